@@ -1,0 +1,35 @@
+//! Values against the land around the wells: bands of each measure, and all measures together.
+//!
+//! Comes in: the reduced survey, the placed wells and the limits in force. Goes out: `Comparison`. A test that the data
+//! cannot support is empty, with its reason in the row's notes. Association is not cause, and the report says so.
+
+mod bands;
+mod land_use;
+mod model;
+mod rows;
+
+pub use bands::{Banding, bandings};
+pub use rows::{LandUseRow, ModelRow};
+
+use crate::per_well::Survey;
+use crate::place::Wells;
+use crate::plan::Plan;
+use crate::summarise::Findings;
+
+/// What land use has to do with the values.
+#[derive(Debug, Default)]
+pub struct Comparison {
+    /// land-use.csv
+    pub land_use: Vec<LandUseRow>,
+    /// land-use-model.csv
+    pub model: Vec<ModelRow>,
+}
+
+/// Compares every analyte by every land use.
+pub fn compare(plan: &Plan, dictionary: &crate::dictionary::Dictionary, wells: &Wells, survey: &Survey, findings: &Findings) -> Comparison {
+    let bandings = bandings(plan, wells);
+    Comparison {
+        land_use: land_use::rows(plan, dictionary, &bandings, survey, findings),
+        model: model::rows(plan, wells, survey, findings),
+    }
+}

@@ -1,0 +1,75 @@
+//! The rows of the land-use comparison: one a land use, band, analyte and benchmark.
+
+use crate::ids::AnalyteId;
+
+/// One row of land-use.csv.
+#[derive(Clone, Debug)]
+pub struct LandUseRow {
+    /// Land use's name in the plan.
+    pub land_use: String,
+    /// low, middle, high; or low, high; or 1 to k: by exposure.
+    pub band: String,
+    /// The band's number by exposure, 0 the lowest.
+    pub band_number: usize,
+    /// Lower edge of the measure, `None` at the open end.
+    pub from: Option<f64>,
+    /// Upper edge of the measure, `None` at the open end.
+    pub to: Option<f64>,
+    /// Analyte.
+    pub analyte: AnalyteId,
+    /// Benchmark set and effect; `None` for an analyte without a benchmark.
+    pub benchmark: Option<(String, String)>,
+    /// Wells in the band with a value.
+    pub wells: u32,
+    /// Wells that exceed.
+    pub exceeding: Option<u32>,
+    /// Wells that could be either.
+    pub undetermined: Option<u32>,
+    /// exceeding / (exceeding + meeting).
+    pub rate: Option<f64>,
+    /// Wilson interval.
+    pub rate_interval: Option<(f64, f64)>,
+    /// Odds ratio against the lowest band; `None` for that band.
+    pub odds_ratio: Option<f64>,
+    /// Woolf interval.
+    pub odds_interval: Option<(f64, f64)>,
+    /// Fisher's exact two-sided p.
+    pub fisher_p: Option<f64>,
+    /// Benjamini-Hochberg over analytes and bands of the land use.
+    pub fisher_q: Option<f64>,
+    /// Cochran-Armitage trend over the bands.
+    pub trend_p: Option<f64>,
+    /// Peto-Peto over the bands.
+    pub rank_p: Option<f64>,
+    /// Benjamini-Hochberg over the analytes of the land use.
+    pub rank_q: Option<f64>,
+    /// Plain phrases.
+    pub notes: Vec<String>,
+}
+
+/// One row of land-use-model.csv.
+#[derive(Clone, Debug)]
+pub struct ModelRow {
+    /// Analyte.
+    pub analyte: AnalyteId,
+    /// Benchmark set's id.
+    pub set: String,
+    /// `intercept`, a land use's name, or `depth_m`.
+    pub term: String,
+    /// Coefficient on the log-odds scale, of one standard unit named in `fit`.
+    pub estimate: Option<f64>,
+    /// Its standard error.
+    pub std_error: Option<f64>,
+    /// exp(estimate).
+    pub odds_ratio: Option<f64>,
+    /// Profile-likelihood interval of the odds ratio.
+    pub odds_interval: Option<(f64, f64)>,
+    /// Penalised likelihood-ratio p.
+    pub p: Option<f64>,
+    /// Benjamini-Hochberg over the analytes, for this term.
+    pub q: Option<f64>,
+    /// Wells in the model.
+    pub wells: u32,
+    /// How the fit went, in words.
+    pub fit: String,
+}

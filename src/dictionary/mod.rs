@@ -1,0 +1,40 @@
+//! What the program knows before it reads anything: analytes, the ways laboratories spell them, units
+//! and their conversions, limits, the meaning of every output column and of every reason.
+//!
+//! In come the files of `data-dictionary/`, embedded at build time; out goes one [`Dictionary`], read
+//! once and only looked up afterwards. A fault in a file is a [`DictionaryFault`] naming file, line and
+//! column. No stage of the job may state such a fact itself.
+
+mod analytes;
+mod bases;
+mod benchmarks;
+mod built_in;
+mod cas;
+mod columns;
+mod conversion;
+mod fault;
+mod fold;
+mod in_force;
+mod name_parts;
+mod names;
+mod reach;
+mod reasons;
+mod table;
+mod terms;
+mod terms_entries;
+mod unit_text;
+mod units;
+
+pub use analytes::{Analyte, Analytes, KitRating};
+pub use bases::{Bases, Basis};
+pub use benchmarks::{Benchmark, BenchmarkKind, Effect};
+pub use built_in::Dictionary;
+pub use columns::{Column, Columns};
+pub use conversion::Conversion;
+pub use fault::DictionaryFault;
+pub use in_force::{BenchmarkSet, Benchmarks};
+pub use names::{Fraction, NameOutcome, NameReading};
+pub use reach::UnitFault;
+pub use reasons::{ReasonText, Reasons};
+pub use terms::{Topic, lookup};
+pub use units::{Unit, UnitReading, Units};

@@ -1,0 +1,180 @@
+//! The one door to the disk and the clock: opens, unpacks, hashes and lists inputs.
+//!
+//! Every other part of the program sees bytes and vetted paths. What was opened is remembered with its digest,
+//! so that the manifest can name every input. Output is staged by `publish::stage`.
+
+use crate::problem::Problem;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::fs::File;
+use std::io::{BufReader, Read};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Unpacked bytes beyond this are refused when they are also more than `BOMB_RATIO` times the packed ones.
+pub const BOMB_BYTES: u64 = 2 << 30;
+/// See `BOMB_BYTES`.
+pub const BOMB_RATIO: u64 = 100;
+
+/// What is known of an input after it was read to its end.
+#[derive(Clone, Debug, Default, serde::Serialize)]
+pub struct InputFact {
+    /// Bytes on disk.
+    pub bytes: u64,
+    /// SHA-256 of the bytes on disk, hexadecimal.
+    pub sha256: String,
+    /// Data rows read from it, where it is a table.
+    pub rows: u64,
+}
+
+/// The inputs of a run: opens them and remembers their digests.
+#[derive(Clone, Debug, Default)]
+pub struct Inputs {
+    facts: Arc<Mutex<BTreeMap<PathBuf, InputFact>>>,
+}
+
+impl Inputs {
+    /// Opens a file for one pass from start to end, unpacking gzip and Zstandard by their first bytes.
+    ///
+    /// # Errors
+    /// A missing or unreadable file, or a directory.
+    pub fn open(&self, path: &Path) -> Result<Box<dyn Read + Send>, Problem> {
+        let file = open_plain(path)?;
+        let packed = file.metadata().map(|m| m.len()).unwrap_or(0);
+        let hashed = Hashed { inner: file, digest: Sha256::new(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
+        let mut reader = BufReader::with_capacity(1 << 20, hashed);
+        let kind = Packing::of(std::io::BufRead::fill_buf(&mut reader).map_err(|e| unreadable(path, &e))?);
+        Ok(match kind {
+            Packing::Plain => Box::new(reader),
+            Packing::Gzip => Box::new(Unpacked::new(flate2::read::MultiGzDecoder::new(reader), packed)),
+            Packing::Zstandard => {
+                let decoder = zstd::stream::read::Decoder::with_buffer(reader).map_err(|e| unreadable(path, &e))?;
+                Box::new(Unpacked::new(decoder, packed))
+            }
+        })
+    }
+
+    /// The whole content of a file, unpacked.
+    ///
+    /// # Errors
+    /// As `open`, and a damaged archive.
+    pub fn read(&self, path: &Path) -> Result<Vec<u8>, Problem> {
+        let mut bytes = Vec::new();
+        self.open(path)?.read_to_end(&mut bytes).map_err(|e| unreadable(path, &e))?;
+        Ok(bytes)
+    }
+
+    /// Remembers how many data rows a file gave.
+    pub fn count_rows(&self, path: &Path, rows: u64) {
+        self.lock().entry(path.to_path_buf()).or_default().rows = rows;
+    }
+
+    /// Every input read so far, by path.
+    pub fn facts(&self) -> BTreeMap<PathBuf, InputFact> {
+        self.lock().clone()
+    }
+
+    fn lock(&self) -> std::sync::MutexGuard<'_, BTreeMap<PathBuf, InputFact>> {
+        self.facts.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+}
+
+/// How a file's bytes are packed, told by its first bytes.
+enum Packing {
+    Plain,
+    Gzip,
+    Zstandard,
+}
+
+impl Packing {
+    fn of(start: &[u8]) -> Packing {
+        match start {
+            [0x1f, 0x8b, ..] => Packing::Gzip,
+            [0x28, 0xb5, 0x2f, 0xfd, ..] => Packing::Zstandard,
+            _ => Packing::Plain,
+        }
+    }
+}
+
+/// A file that is hashed as it is read; the digest is kept once its end is seen.
+struct Hashed {
+    inner: File,
+    digest: Sha256,
+    bytes: u64,
+    path: PathBuf,
+    inputs: Inputs,
+}
+
+impl Read for Hashed {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.inner.read(buffer)?;
+        if n == 0 {
+            let sha256 = hex(&self.digest.clone().finalize());
+            let mut facts = self.inputs.lock();
+            let fact = facts.entry(self.path.clone()).or_default();
+            fact.bytes = self.bytes;
+            fact.sha256 = sha256;
+        } else {
+            self.digest.update(buffer.get(..n).unwrap_or_default());
+            self.bytes += n as u64;
+        }
+        Ok(n)
+    }
+}
+
+/// An unpacking reader that refuses bombs.
+struct Unpacked<R> {
+    inner: R,
+    packed: u64,
+    given: u64,
+}
+
+impl<R> Unpacked<R> {
+    fn new(inner: R, packed: u64) -> Self {
+        Unpacked { inner, packed, given: 0 }
+    }
+}
+
+impl<R: Read> Read for Unpacked<R> {
+    fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.inner.read(buffer)?;
+        self.given += n as u64;
+        if self.given > BOMB_BYTES && self.given / BOMB_RATIO > self.packed {
+            return Err(std::io::Error::other(format!(
+                "it unpacks to more than {BOMB_RATIO} times its size and more than {} GiB",
+                BOMB_BYTES >> 30
+            )));
+        }
+        Ok(n)
+    }
+}
+
+/// Opens a regular file.
+fn open_plain(path: &Path) -> Result<File, Problem> {
+    let about = std::fs::metadata(path).map_err(|e| unreadable(path, &e))?;
+    if !about.is_file() {
+        let found = if about.is_dir() { "a folder" } else { "not a regular file" };
+        return Err(Problem::file(path, "not-a-file", found, "name a file"));
+    }
+    File::open(path).map_err(|e| unreadable(path, &e))
+}
+
+/// The problem of a file that could not be read.
+pub fn unreadable(path: &Path, error: &std::io::Error) -> Problem {
+    let found = match error.kind() {
+        std::io::ErrorKind::NotFound => "there is no such file".to_owned(),
+        std::io::ErrorKind::PermissionDenied => "no permission to read it".to_owned(),
+        _ => format!("cannot be read: {error}"),
+    };
+    Problem::file(path, "file-unreadable", found, "check the path, its permissions and that the file is whole")
+}
+
+/// Bytes as lower-case hexadecimal.
+pub fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// The time now, UTC, to the second, as ISO 8601: the one clock reading of a run.
+pub fn now() -> String {
+    chrono::Utc::now().format("%Y-%m-%dT%H:%M:%SZ").to_string()
+}

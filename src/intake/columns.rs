@@ -1,0 +1,147 @@
+//! Where in a line each part of a result stands, for one file.
+
+use super::header::{Header, Wanted};
+use crate::plan::{CommonColumns, Layout};
+
+/// Positions of the plan's columns in a file's lines.
+#[derive(Clone, Debug)]
+pub struct Columns {
+    /// Well id.
+    pub well: usize,
+    /// Day of sampling.
+    pub date: Option<usize>,
+    /// When the laboratory received it.
+    pub received: Option<usize>,
+    /// Sample number.
+    pub sample: Option<usize>,
+    /// Kind of sample.
+    pub sample_kind: Option<usize>,
+    /// Method.
+    pub method: Option<usize>,
+    /// One for a long file, one for each analyte of a wide one.
+    pub cells: Vec<WideCell>,
+    /// Long or wide.
+    pub shape: Shape,
+    /// Column names of the header.
+    pub names: Vec<String>,
+    /// Line of the header.
+    pub header_line: u64,
+    /// Delimiter.
+    pub delimiter: u8,
+}
+
+/// Whether a line is one result or one sample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Shape {
+    /// One result a line.
+    Long,
+    /// One sample a line.
+    Wide,
+}
+
+/// Where one result of a line stands.
+#[derive(Clone, Debug)]
+pub struct WideCell {
+    /// Analyte's name: in a column, or fixed by the plan.
+    pub analyte: Source,
+    /// Value.
+    pub value: usize,
+    /// Unit: in a column, or fixed by the plan.
+    pub unit: Source,
+    /// Qualifier.
+    pub qualifier: Option<usize>,
+    /// Limit.
+    pub limit: Option<usize>,
+}
+
+/// Where a text comes from.
+#[derive(Clone, Debug)]
+pub enum Source {
+    /// A column of the file.
+    Column(usize),
+    /// The plan; empty if it says nothing.
+    Fixed(String),
+}
+
+/// The columns that a layout needs, with the plan keys that name them.
+pub fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
+    let mut list = Vec::new();
+    let mut want = |column: &Option<String>, role: &str| {
+        if let Some(column) = column {
+            list.push(Wanted { column: column.clone(), key: format!("results[{part}].columns.{role}") });
+        }
+    };
+    let CommonColumns { well, date, received, sample, sample_kind, method } = layout.common();
+    want(&Some(well.clone()), "well");
+    want(date, "date");
+    want(received, "received");
+    want(sample, "sample");
+    want(sample_kind, "sample_kind");
+    want(method, "method");
+    match layout {
+        Layout::Long { analyte, value, unit, qualifier, limit, .. } => {
+            want(&Some(analyte.clone()), "analyte");
+            want(&Some(value.clone()), "value");
+            want(unit, "unit");
+            want(qualifier, "qualifier");
+            want(limit, "limit");
+        }
+        Layout::Wide { analytes, .. } => {
+            for cell in analytes {
+                let key = format!("results[{part}].analyte_columns.\"{}\"", cell.column);
+                list.push(Wanted { column: cell.column.clone(), key: key.clone() });
+                for (column, role) in [(&cell.qualifier, "qualifier"), (&cell.limit, "limit")] {
+                    if let Some(column) = column {
+                        list.push(Wanted { column: column.clone(), key: format!("{key}.{role}") });
+                    }
+                }
+            }
+        }
+    }
+    list
+}
+
+impl Columns {
+    /// Positions for a header that has every wanted column.
+    pub fn new(layout: &Layout, header: &Header) -> Columns {
+        let at = |column: &str| header.names.iter().position(|name| *name == column.trim()).unwrap_or(usize::MAX);
+        let maybe = |column: &Option<String>| column.as_deref().map(at);
+        let common = layout.common();
+        let (cells, shape) = match layout {
+            Layout::Long { analyte, value, unit, qualifier, limit, .. } => {
+                let unit = unit.as_deref().map_or(Source::Fixed(String::new()), |u| Source::Column(at(u)));
+                let cell = WideCell {
+                    analyte: Source::Column(at(analyte)),
+                    value: at(value),
+                    unit,
+                    qualifier: maybe(qualifier),
+                    limit: maybe(limit),
+                };
+                (vec![cell], Shape::Long)
+            }
+            Layout::Wide { analytes, .. } => {
+                let cells = analytes.iter().map(|cell| WideCell {
+                    analyte: Source::Fixed(cell.analyte.clone()),
+                    value: at(&cell.column),
+                    unit: Source::Fixed(cell.unit.clone().unwrap_or_default()),
+                    qualifier: maybe(&cell.qualifier),
+                    limit: maybe(&cell.limit),
+                });
+                (cells.collect(), Shape::Wide)
+            }
+        };
+        Columns {
+            well: at(&common.well),
+            date: maybe(&common.date),
+            received: maybe(&common.received),
+            sample: maybe(&common.sample),
+            sample_kind: maybe(&common.sample_kind),
+            method: maybe(&common.method),
+            cells,
+            shape,
+            names: header.names.clone(),
+            header_line: header.line,
+            delimiter: header.delimiter,
+        }
+    }
+}

@@ -1,0 +1,135 @@
+//! The files of a plan, opened in order, as one stream of blocks.
+//!
+//! Every file's header is checked before the first row is read, so that all missing columns are told at once.
+
+use super::block::{RawBlock, SourceFile};
+use super::columns::{Columns, wanted};
+use super::header;
+use super::lines::Lines;
+use crate::files::Inputs;
+use crate::plan::{Plan, ResultsPart};
+use crate::problem::{Problem, Problems, Warning};
+use rayon::prelude::*;
+use std::collections::VecDeque;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The results files of a run, ready to be read.
+pub struct Intake {
+    inputs: Inputs,
+    waiting: VecDeque<(Arc<SourceFile>, Option<String>)>,
+    open: Option<(Arc<SourceFile>, Lines)>,
+    /// Every file, in reading order.
+    pub files: Vec<Arc<SourceFile>>,
+    /// Things worth telling about the files read so far.
+    pub warnings: Vec<Warning>,
+}
+
+/// Checks every results file's header and makes the stream.
+///
+/// # Errors
+/// Every file that cannot be opened, is empty, or lacks a column.
+pub fn open(plan: &Plan, inputs: &Inputs) -> Result<Intake, Problems> {
+    let mut problems = Problems::default();
+    let mut files = Vec::new();
+    let mut waiting = VecDeque::new();
+    for (part, entry) in plan.results.iter().enumerate() {
+        for path in &entry.files {
+            match source(entry, part, path, files.len(), inputs) {
+                Ok(file) => {
+                    let file = Arc::new(file);
+                    files.push(file.clone());
+                    waiting.push_back((file, entry.text.encoding.clone()));
+                }
+                Err(more) => more.into_iter().for_each(|problem| problems.push(problem)),
+            }
+        }
+    }
+    problems.or(Intake { inputs: inputs.clone(), waiting, open: None, files, warnings: Vec::new() })
+}
+
+fn source(entry: &ResultsPart, part: usize, path: &Path, number: usize, inputs: &Inputs) -> Result<SourceFile, Vec<Problem>> {
+    let number = u16::try_from(number).map_err(|_| vec![too_many(path)])?;
+    let reader = inputs.open(path).map_err(|p| vec![p])?;
+    let lines = Lines::new(reader, path, entry.text.encoding.as_deref()).map_err(|p| vec![p])?;
+    let header = header::find(&lines, path, &entry.text, &wanted(&entry.layout, part + 1))?;
+    Ok(SourceFile { number, path: path.to_path_buf(), part, columns: Columns::new(&entry.layout, &header) })
+}
+
+fn too_many(path: &Path) -> Problem {
+    Problem::file(path, "too-many-files", "more than 65,535 results files", "join some of them")
+}
+
+impl Intake {
+    /// The next block; `None` after the last file's last.
+    ///
+    /// # Errors
+    /// A file that can no longer be read, or is damaged further down.
+    pub fn next_block(&mut self) -> Result<Option<RawBlock>, Problem> {
+        loop {
+            if self.open.is_none() && !self.open_next()? {
+                return Ok(None);
+            }
+            let Some((file, lines)) = &mut self.open else { return Ok(None) };
+            if let Some(part) = lines.next_text()? {
+                return Ok(Some(RawBlock { file: file.clone(), text: part.text, first_line: part.first_line }));
+            }
+            self.close();
+        }
+    }
+
+    /// Works on blocks with `map` on all threads and gives what it made to `take`, in file order.
+    ///
+    /// While one batch is taken, the next is already worked on.
+    ///
+    /// # Errors
+    /// As `next_block`.
+    pub fn in_order<T: Send>(
+        &mut self,
+        map: impl Fn(&RawBlock) -> T + Sync,
+        mut take: impl FnMut(T) + Send,
+    ) -> Result<(), Problem> {
+        let wide = rayon::current_num_threads().max(1);
+        let mut made: Vec<T> = Vec::new();
+        loop {
+            let batch = self.batch(wide)?;
+            let last = batch.is_empty();
+            let (next, ()) = rayon::join(|| batch.par_iter().map(&map).collect(), || made.into_iter().for_each(&mut take));
+            made = next;
+            if last {
+                return Ok(());
+            }
+        }
+    }
+
+    fn batch(&mut self, size: usize) -> Result<Vec<RawBlock>, Problem> {
+        let mut batch = Vec::with_capacity(size);
+        while batch.len() < size {
+            match self.next_block()? {
+                Some(block) => batch.push(block),
+                None => break,
+            }
+        }
+        Ok(batch)
+    }
+
+    fn open_next(&mut self) -> Result<bool, Problem> {
+        let Some((file, encoding)) = self.waiting.pop_front() else { return Ok(false) };
+        let mut lines = Lines::new(self.inputs.open(&file.path)?, &file.path, encoding.as_deref())?;
+        lines.set_delimiter(file.columns.delimiter);
+        self.open = Some((file, lines));
+        Ok(true)
+    }
+
+    fn close(&mut self) {
+        let Some((file, lines)) = self.open.take() else { return };
+        if lines.other_lines() > 0 {
+            self.warnings.push(Warning {
+                subject: file.path.to_string_lossy().into_owned(),
+                text: "lines that are not UTF-8 were read as Windows-1252; `encoding` in the plan can say otherwise".to_owned(),
+                count: lines.other_lines(),
+                examples: Vec::new(),
+            });
+        }
+    }
+}

@@ -1,0 +1,76 @@
+//! From a region's private-well laboratory results to tables, maps, a report and research files.
+//!
+//! One plan file goes in, one folder comes out. `run` shows the whole way, `check` its first half; the folders of this
+//! crate stand in the order the data takes.
+#![forbid(unsafe_code)]
+
+pub mod cli;
+pub mod compare;
+pub mod dictionary;
+pub mod fate;
+pub mod files;
+pub mod ids;
+pub mod intake;
+pub mod methods;
+pub mod normalise;
+pub mod per_well;
+pub mod place;
+pub mod plan;
+pub mod problem;
+pub mod progress;
+pub mod publish;
+pub mod recommend;
+pub mod summarise;
+pub mod survey;
+pub mod table;
+
+use progress::Progress;
+use std::path::Path;
+
+/// What came of a job that could be done.
+#[derive(Debug)]
+pub struct Outcome {
+    /// Where every row went.
+    pub accounting: per_well::Accounting,
+    /// Things worth telling.
+    pub warnings: Vec<problem::Warning>,
+    /// Whether the plan's own limits on data quality were kept.
+    pub quality: Quality,
+}
+
+/// Whether the plan's own limits on data quality were kept.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Quality {
+    /// They were.
+    Kept,
+    /// This share was set aside, more than the plan allows.
+    TooMuchSetAside(f64),
+}
+
+/// The whole job: plan in, folder out.
+///
+/// # Errors
+/// Every problem that makes the plan or a file unusable; nothing is written then, and an earlier `out` stays whole.
+pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
+    let stage = publish::Stage::new(out)?; // an unwritable place shows in the first second
+    let job = survey::prepare(plan_file)?; // plan, dictionary and file headers, with every problem in them
+    let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them
+    let survey = survey::read(&job, &wells, progress)?; // lab files: normalised, located, one value a well
+    let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey); // rates and summaries
+    let comparison = compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings); // by land use
+    let advice = recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings)?;
+    let results = publish::Results { job: &job, wells: &wells, survey: &survey, findings: &findings, comparison: &comparison, advice: &advice };
+    publish::publish(stage, &results, progress)?; // tables, maps, report, research files
+    Ok(survey::outcome(&job, &wells, &survey))
+}
+
+/// Reads everything, writes nothing: the first half of `run`.
+///
+/// # Errors
+/// As `run`.
+pub fn check(plan_file: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
+    let job = survey::prepare(plan_file)?;
+    let wells = place::wells(&job.plan, &job.inputs)?;
+    let survey = survey::read(&job, &wells, progress)?;
+    Ok(survey::outcome(&job, &wells, &survey))
+}

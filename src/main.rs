@@ -1,0 +1,123 @@
+//! The program: parses arguments, calls the library, prints and exits. Nothing else in the crate prints or exits.
+
+use clap::Parser;
+use std::io::Write;
+use std::process::ExitCode;
+use wellreeve::cli::{Cli, Command, TermTopic};
+use wellreeve::dictionary::{Dictionary, Topic, lookup};
+use wellreeve::problem::{Problems, Warning};
+use wellreeve::progress::{Mode, Progress};
+use wellreeve::{Outcome, Quality};
+
+/// The plan or a file could not be used; nothing was written.
+const UNUSABLE: u8 = 2;
+/// Done, but the plan's own limits on data quality were passed.
+const QUALITY_PASSED: u8 = 1;
+
+fn main() -> ExitCode {
+    match Cli::parse().command {
+        Command::Run { plan, out, threads, quiet } => {
+            if let Some(threads) = threads {
+                // Fails only if threads were already started, which nothing here does.
+                let _ = rayon::ThreadPoolBuilder::new().num_threads(threads.into()).build_global();
+            }
+            let progress = Progress::new(if quiet { Mode::Quiet } else { Mode::Shown });
+            match wellreeve::run(&plan, &out, &progress) {
+                Ok(outcome) => {
+                    if !quiet {
+                        tell(&outcome.warnings);
+                        complain(&summary(&outcome));
+                        complain(&format!("Written to {}: open {}", out.display(), out.join("public").join("report.html").display()));
+                    }
+                    status(&outcome)
+                }
+                Err(problems) => unusable(&problems),
+            }
+        }
+        Command::Check { plan } => match wellreeve::check(&plan, &Progress::new(Mode::Shown)) {
+            Ok(outcome) => {
+                say(&accounting(&outcome));
+                tell(&outcome.warnings);
+                status(&outcome)
+            }
+            Err(problems) => unusable(&problems),
+        },
+        Command::Terms { topic, word } => terms(topic, word.as_deref()),
+    }
+}
+
+fn terms(topic: Option<TermTopic>, word: Option<&str>) -> ExitCode {
+    let dictionary = match Dictionary::built_in() {
+        Ok(dictionary) => dictionary,
+        Err(fault) => {
+            complain(&fault.to_string());
+            return ExitCode::from(UNUSABLE);
+        }
+    };
+    let topics = match topic {
+        Some(topic) => vec![topic_of(topic)],
+        None => [TermTopic::Analytes, TermTopic::Units, TermTopic::Benchmarks, TermTopic::Columns, TermTopic::Reasons].map(topic_of).to_vec(),
+    };
+    for topic in topics {
+        say(&lookup(&dictionary, topic, word));
+    }
+    ExitCode::SUCCESS
+}
+
+fn topic_of(topic: TermTopic) -> Topic {
+    match topic {
+        TermTopic::Analytes => Topic::Analytes,
+        TermTopic::Units => Topic::Units,
+        TermTopic::Benchmarks => Topic::Benchmarks,
+        TermTopic::Columns => Topic::Columns,
+        TermTopic::Reasons => Topic::Reasons,
+    }
+}
+
+/// The accounting as an aligned list.
+fn accounting(outcome: &Outcome) -> String {
+    let mut text = format!("{:<11} {:<24} {:>12} {:>10}\n", "stage", "reason", "results", "wells");
+    for row in outcome.accounting.rows.iter().filter(|row| row.results > 0 || row.reason.is_empty()) {
+        text.push_str(&format!("{:<11} {:<24} {:>12} {:>10}\n", row.stage, row.reason, row.results, row.wells));
+    }
+    text
+}
+
+fn summary(outcome: &Outcome) -> String {
+    let accounting = &outcome.accounting;
+    format!("{} results read, {} used, {} set aside or repeats.", accounting.read(), accounting.used(), accounting.read() - accounting.used())
+}
+
+fn tell(warnings: &[Warning]) {
+    for warning in warnings {
+        complain(&format!("note: {}: {} ({})", warning.subject, warning.text, warning.count));
+        for example in &warning.examples {
+            complain(&format!("      {example}"));
+        }
+    }
+}
+
+fn status(outcome: &Outcome) -> ExitCode {
+    match outcome.quality {
+        Quality::Kept => ExitCode::SUCCESS,
+        Quality::TooMuchSetAside(share) => {
+            complain(&format!("{:.0} % of the results were set aside, more than quality.most_set_aside allows", share * 100.0));
+            ExitCode::from(QUALITY_PASSED)
+        }
+    }
+}
+
+fn unusable(problems: &Problems) -> ExitCode {
+    complain(&problems.to_string());
+    ExitCode::from(UNUSABLE)
+}
+
+/// To stdout: what was asked for. A closed pipe is the reader's choice.
+fn say(text: &str) {
+    let _ = writeln!(std::io::stdout(), "{}", text.trim_end());
+}
+
+/// To stderr. Nobody can be told that it is closed.
+fn complain(text: &str) {
+    let _ = writeln!(std::io::stderr(), "{text}");
+}

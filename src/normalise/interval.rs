@@ -1,0 +1,146 @@
+//! Value, qualifier, limit and analyte together become an interval, or the reason why not.
+//!
+//! Rules of the design, section 4: the limit is the number beside the mark; the limit column only where there is
+//! none; then the plan's own limit. No result is ever replaced by half its limit.
+
+use super::value::{Reading, Said};
+use crate::fate::Reason;
+use crate::ids::Interval;
+use crate::plan::Qualifier;
+
+/// What the line says besides its value, and what is special about the analyte.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Facts<'a> {
+    /// What the qualifier column says, one after another.
+    pub qualifiers: &'a [Qualifier],
+    /// The limit column, in the line's unit.
+    pub limit: Option<f64>,
+    /// The plan's limit for this analyte, already in the line's unit.
+    pub plan_limit: Option<f64>,
+    /// What numbers at or below zero mean.
+    pub sign: Sign,
+}
+
+/// What numbers at or below zero mean for an analyte.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sign {
+    /// A concentration: zero or less is not detected.
+    #[default]
+    Positive,
+    /// Bacteria: zero is not detected and needs no limit.
+    Count,
+    /// A net count or a reading that may be negative (radionuclides, temperature, redox potential).
+    Any,
+}
+
+/// The interval, in the line's unit.
+///
+/// # Errors
+/// `NoValue`, `UnreadableValue`, `QualifiersDisagree` or `LimitMissing`. A rejected flag is the caller's to test,
+/// since it goes before these.
+pub fn interval(reading: Reading, facts: &Facts<'_>) -> Result<Interval, Reason> {
+    let marks = Flags::of(reading, facts.qualifiers);
+    match reading.said {
+        Said::Unreadable => Err(Reason::UnreadableValue),
+        Said::Nothing if marks.non_detect && marks.above => Err(Reason::QualifiersDisagree),
+        Said::Nothing if marks.non_detect => below(None, facts),
+        Said::Nothing => Err(Reason::NoValue),
+        Said::Less(_) | Said::NotDetected(_) | Said::Absent if marks.above => Err(Reason::QualifiersDisagree),
+        Said::Greater(_) | Said::Present if marks.non_detect => Err(Reason::QualifiersDisagree),
+        Said::Number(_) if marks.non_detect && marks.above => Err(Reason::QualifiersDisagree),
+        Said::Less(x) => below(Some(x), facts),
+        Said::NotDetected(x) => below(x, facts),
+        Said::Absent => Ok(Interval::Absent),
+        Said::Present => Ok(Interval::Present),
+        Said::Greater(x) => Ok(Interval::Above(x)),
+        Said::Number(x) if marks.non_detect => below(Some(x), facts),
+        Said::Number(x) if marks.above => Ok(Interval::Above(x)),
+        Said::Number(x) => number(x, facts),
+    }
+}
+
+/// Whether any mark of the line says that the laboratory withdrew the result.
+pub fn is_rejected(reading: Reading, qualifiers: &[Qualifier]) -> bool {
+    reading.flag == Some(Qualifier::Rejected) || qualifiers.contains(&Qualifier::Rejected)
+}
+
+/// Whether any mark of the line says that the value is an estimate.
+pub fn is_estimated(reading: Reading, qualifiers: &[Qualifier]) -> bool {
+    let estimated = |q: &Qualifier| matches!(q, Qualifier::Estimated | Qualifier::NonDetectEstimated);
+    reading.flag.as_ref().is_some_and(estimated) || qualifiers.iter().any(estimated)
+}
+
+/// The marks of a line, wherever they stand.
+struct Flags {
+    non_detect: bool,
+    above: bool,
+}
+
+impl Flags {
+    fn of(reading: Reading, qualifiers: &[Qualifier]) -> Flags {
+        let any = |test: fn(&Qualifier) -> bool| reading.flag.iter().chain(qualifiers).any(test);
+        Flags {
+            non_detect: any(|q| matches!(q, Qualifier::NonDetect | Qualifier::NonDetectEstimated)),
+            above: any(|q| *q == Qualifier::Above),
+        }
+    }
+}
+
+/// [0, x], x being the first limit that is one.
+fn below(beside: Option<f64>, facts: &Facts<'_>) -> Result<Interval, Reason> {
+    let usable = |x: &f64| *x > 0.0;
+    match beside.filter(usable).or(facts.limit.filter(usable)).or(facts.plan_limit) {
+        Some(limit) => Ok(Interval::Below(limit)),
+        None if facts.sign == Sign::Count => Ok(Interval::Absent),
+        None => Err(Reason::LimitMissing),
+    }
+}
+
+/// A plain number, no mark saying otherwise.
+fn number(x: f64, facts: &Facts<'_>) -> Result<Interval, Reason> {
+    match facts.sign {
+        Sign::Any => Ok(Interval::Detect(x)),
+        Sign::Count if x == 0.0 => Ok(Interval::Absent),
+        Sign::Count if x < 0.0 => Err(Reason::UnreadableValue),
+        Sign::Positive if x <= 0.0 => below(None, facts),
+        Sign::Count | Sign::Positive => Ok(Interval::Detect(x)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::normalise::{Marks, Words, read};
+
+    fn of(text: &str, qualifiers: &[Qualifier], limit: Option<f64>, sign: Sign) -> Result<Interval, Reason> {
+        let reading = read(text, Marks::default(), &Words::new(&[]));
+        interval(reading, &Facts { qualifiers, limit, plan_limit: None, sign })
+    }
+
+    #[test]
+    fn the_limit_is_the_number_beside_the_mark() {
+        use Qualifier::*;
+        assert_eq!(of("<0.5", &[], Some(2.0), Sign::Positive), Ok(Interval::Below(0.5)));
+        assert_eq!(of("0.5", &[NonDetect], Some(2.0), Sign::Positive), Ok(Interval::Below(0.5)));
+        assert_eq!(of("ND", &[], Some(2.0), Sign::Positive), Ok(Interval::Below(2.0)));
+        assert_eq!(of("", &[NonDetect], Some(2.0), Sign::Positive), Ok(Interval::Below(2.0)));
+        assert_eq!(of("ND", &[], None, Sign::Positive), Err(Reason::LimitMissing));
+        assert_eq!(of("<0.5", &[Estimated], None, Sign::Positive), Ok(Interval::Below(0.5)));
+    }
+
+    #[test]
+    fn contradictions_are_named() {
+        use Qualifier::*;
+        assert_eq!(of(">5", &[NonDetect], None, Sign::Positive), Err(Reason::QualifiersDisagree));
+        assert_eq!(of("<5", &[Above], None, Sign::Positive), Err(Reason::QualifiersDisagree));
+        assert_eq!(of("Present", &[NonDetect], None, Sign::Count), Err(Reason::QualifiersDisagree));
+    }
+
+    #[test]
+    fn zero_depends_on_the_analyte() {
+        assert_eq!(of("0", &[], None, Sign::Positive), Err(Reason::LimitMissing));
+        assert_eq!(of("0", &[], Some(0.1), Sign::Positive), Ok(Interval::Below(0.1)));
+        assert_eq!(of("0", &[], None, Sign::Count), Ok(Interval::Absent));
+        assert_eq!(of("-0.4", &[], None, Sign::Any), Ok(Interval::Detect(-0.4)));
+    }
+}

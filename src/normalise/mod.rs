@@ -1,0 +1,25 @@
+//! Text becomes an interval in one unit, a day and a kind, or a reason why the result does not count.
+//!
+//! Comes in: raw blocks. Goes out: `Block`s of the same results in the same order, each with its reading and, where
+//! the row itself shows one, its reason. Nothing goes wrong here: what cannot be read is set aside by name. Spellings
+//! are decided once a block, not once a row.
+
+mod block;
+mod date;
+mod interval;
+mod kind;
+mod number;
+mod rules;
+mod spelling;
+mod value;
+mod words;
+
+pub use block::{Block, Row, Tally, block};
+pub use date::{Dates, Moment};
+pub use interval::{Facts, interval};
+pub use kind::{method, sample_kind};
+pub use number::Marks;
+pub use rules::Rules;
+pub use spelling::{Decision, Spelling};
+pub use value::{Reading, Said, read};
+pub use words::Words;

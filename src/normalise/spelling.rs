@@ -1,0 +1,262 @@
+//! What a (name, unit) spelling, a qualifier, a sample kind, a method or a date means: decided once for each
+//! different text of a block, remembered for its other rows.
+
+use super::block::Tally;
+use super::date::DateText;
+use super::interval::Sign;
+use super::kind;
+use super::rules::{PartRules, Rules};
+use crate::dictionary::{Analyte, Conversion, Dictionary, KitRating, NameOutcome, NameReading, UnitFault, UnitReading};
+use crate::fate::Reason;
+use crate::ids::{AnalyteId, Interval};
+use crate::plan::{Method, Qualifier, SampleKind};
+use rustc_hash::FxHashMap;
+
+/// A name and a unit as written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Spelling<'a> {
+    /// Analyte's name.
+    pub name: &'a str,
+    /// Unit.
+    pub unit: &'a str,
+}
+
+/// What a spelling means.
+#[derive(Clone, Copy, Debug)]
+pub struct Decision {
+    /// Analyte.
+    pub analyte: Option<AnalyteId>,
+    /// The stratum of its first-draw samples, for lead and copper.
+    pub first_draw: Option<AnalyteId>,
+    /// `UnknownAnalyte` or `BasisMissing`.
+    pub name_fault: Option<Reason>,
+    /// Into the preferred unit and basis.
+    conversion: Option<Conversion>,
+    unit_fault: Option<Reason>,
+    unit_is_empty: bool,
+    /// What numbers at or below zero mean.
+    pub sign: Sign,
+    /// The unit is that of a verdict, present or absent.
+    pub presence: bool,
+    /// The unit was a mass ratio, taken as mass per litre.
+    pub mass_ratio: bool,
+    /// Bacteria.
+    pub microbial: bool,
+    /// A field kit is adequate.
+    pub kit_adequate: bool,
+    /// The plan's limit for non-detects without one, in the line's unit.
+    pub plan_limit: Option<f64>,
+    holding_hours: Option<f64>,
+}
+
+impl Decision {
+    fn new(rules: &Rules<'_>, part: &PartRules, written: Spelling<'_>) -> Decision {
+        let name = part.names.get(written.name).map_or(written.name, String::as_str);
+        let unit_text = part.units.get(written.unit).map_or(written.unit, String::as_str);
+        let mut decision = Decision::unknown(unit_text.is_empty());
+        let reading = match rules.dictionary.resolve(name) {
+            NameOutcome::Known(reading) | NameOutcome::NeedsBasis(reading) => reading,
+            NameOutcome::Unknown { .. } => return decision,
+        };
+        if let Some(entry) = rules.dictionary.analytes().get(reading.analyte) {
+            decision.describe(rules.dictionary, reading, entry);
+            decision.measure(rules, unit_text, reading);
+        }
+        decision
+    }
+
+    fn unknown(unit_is_empty: bool) -> Decision {
+        Decision {
+            analyte: None,
+            first_draw: None,
+            name_fault: Some(Reason::UnknownAnalyte),
+            conversion: None,
+            unit_fault: None,
+            unit_is_empty,
+            sign: Sign::Positive,
+            presence: false,
+            mass_ratio: false,
+            microbial: false,
+            kit_adequate: true,
+            plan_limit: None,
+            holding_hours: None,
+        }
+    }
+
+    fn describe(&mut self, dictionary: &Dictionary, reading: NameReading, entry: &Analyte) {
+        self.name_fault = None;
+        self.analyte = Some(reading.analyte);
+        let stratum = dictionary.analytes().first_draw_stratum(reading.analyte);
+        self.first_draw = stratum.or(entry.first_draw_of.map(|_| reading.analyte));
+        self.microbial = entry.is_microbial();
+        self.sign = match (entry.is_microbial(), entry.keeps_negative()) {
+            (true, _) => Sign::Count,
+            (false, true) => Sign::Any,
+            (false, false) => Sign::Positive,
+        };
+        self.kit_adequate = entry.kit == KitRating::Yes;
+        self.holding_hours = entry.holding_hours;
+    }
+
+    fn measure(&mut self, rules: &Rules<'_>, unit_text: &str, name: NameReading) {
+        let unit = if unit_text.is_empty() {
+            rules.dictionary.unit_when_empty(name.analyte).ok_or(UnitFault::Unknown)
+        } else {
+            rules.dictionary.read_unit(unit_text)
+        };
+        let converted = unit.and_then(|unit| self.convert_from(rules.dictionary, name, unit));
+        match converted {
+            Ok(conversion) => self.conversion = Some(conversion),
+            Err(UnitFault::BasisMissing) => self.name_fault = Some(Reason::BasisMissing),
+            Err(UnitFault::Unknown) if self.needs_basis(rules.dictionary, name) => self.name_fault = Some(Reason::BasisMissing),
+            Err(UnitFault::Unknown) => self.unit_fault = Some(Reason::UnknownUnit),
+            Err(UnitFault::DoesNotFit) => self.unit_fault = Some(Reason::UnitDoesNotFit),
+        }
+        let limit = rules.plan_limits.get(&name.analyte).copied();
+        self.plan_limit = limit.map(|limit| self.conversion.map_or(limit, |c| c.inverse().apply(limit)));
+    }
+
+    fn convert_from(&mut self, dictionary: &Dictionary, name: NameReading, unit: UnitReading) -> Result<Conversion, UnitFault> {
+        self.presence = unit.presence;
+        self.mass_ratio = unit.mass_ratio;
+        dictionary.convert(&name, &unit)
+    }
+
+    fn needs_basis(&self, dictionary: &Dictionary, name: NameReading) -> bool {
+        name.basis.is_none() && dictionary.analytes().get(name.analyte).is_some_and(|entry| entry.basis_must_be_stated)
+    }
+
+    /// The interval in the preferred unit; `None` where the unit is at fault.
+    pub fn convert(&self, interval: Interval) -> Option<Interval> {
+        match interval {
+            Interval::Present | Interval::Absent => Some(interval),
+            Interval::Detect(x) => self.conversion.map(|c| Interval::Detect(c.apply(x))),
+            Interval::Below(x) => self.conversion.map(|c| Interval::Below(c.apply(x))),
+            Interval::Above(x) => self.conversion.map(|c| Interval::Above(c.apply(x))),
+        }
+    }
+
+    /// Why the unit is at fault. A verdict without a number needs no unit, and an empty unit of bacteria only fits a
+    /// verdict.
+    pub fn unit_fault(&self, interval: Interval) -> Option<Reason> {
+        match interval {
+            Interval::Present | Interval::Absent if self.unit_is_empty => None,
+            _ => self.unit_fault,
+        }
+    }
+
+    /// Whether even the shortest time between sampling and receipt is longer than the holding time.
+    ///
+    /// A date without a time may be any minute of its day.
+    pub fn held_too_long(&self, sampled: DateText, received: DateText) -> bool {
+        let (Some(hours), DateText::Read(sampled), DateText::Read(received)) = (self.holding_hours, sampled, received) else {
+            return false;
+        };
+        let days = f64::from(received.day.0) - f64::from(sampled.day.0);
+        let latest_start = sampled.minute.map_or(24.0, |m| f64::from(m) / 60.0);
+        let earliest_end = received.minute.map_or(0.0, |m| f64::from(m) / 60.0);
+        days * 24.0 + earliest_end - latest_start > hours
+    }
+}
+
+/// The block's memory of texts already decided.
+pub struct Memo<'r> {
+    rules: &'r Rules<'r>,
+    part: &'r PartRules,
+    spellings: FxHashMap<String, FxHashMap<String, u16>>,
+    decisions: Vec<Decision>,
+    written: Vec<(String, String)>,
+    qualifiers: FxHashMap<String, Vec<Qualifier>>,
+    kinds: FxHashMap<String, Option<SampleKind>>,
+    methods: FxHashMap<String, Method>,
+    dates: FxHashMap<String, DateText>,
+}
+
+impl<'r> Memo<'r> {
+    /// An empty memory.
+    pub fn new(rules: &'r Rules<'r>, part: &'r PartRules) -> Memo<'r> {
+        Memo {
+            rules,
+            part,
+            spellings: FxHashMap::default(),
+            decisions: Vec::new(),
+            written: Vec::new(),
+            qualifiers: FxHashMap::default(),
+            kinds: FxHashMap::default(),
+            methods: FxHashMap::default(),
+            dates: FxHashMap::default(),
+        }
+    }
+
+    /// The number and meaning of a (name, unit) spelling. Past 65,535 spellings in a block all share the last number;
+    /// each is still decided by itself.
+    pub fn spelling(&mut self, name: &str, unit: &str) -> (u16, Decision) {
+        if let Some(number) = self.spellings.get(name).and_then(|units| units.get(unit))
+            && let Some(decision) = self.decisions.get(usize::from(*number))
+        {
+            return (*number, *decision);
+        }
+        let decision = Decision::new(self.rules, self.part, Spelling { name, unit });
+        let Ok(number) = u16::try_from(self.decisions.len()) else { return (u16::MAX, decision) };
+        self.decisions.push(decision);
+        self.written.push((name.to_owned(), unit.to_owned()));
+        self.spellings.entry(name.to_owned()).or_default().insert(unit.to_owned(), number);
+        (number, decision)
+    }
+
+    /// What a qualifier column says. Unknown parts are notes, and counted.
+    pub fn qualifiers(&mut self, text: &str, tally: &mut Tally) -> Vec<Qualifier> {
+        if text.is_empty() {
+            return Vec::new();
+        }
+        let known = match self.qualifiers.get(text) {
+            Some(known) => known.clone(),
+            None => {
+                let read = self.read_qualifiers(text);
+                self.qualifiers.insert(text.to_owned(), read.clone());
+                read
+            }
+        };
+        if known.is_empty() {
+            *tally.qualifiers.entry(text.to_owned()).or_default() += 1;
+        }
+        known
+    }
+
+    fn read_qualifiers(&self, text: &str) -> Vec<Qualifier> {
+        let own = self.part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
+        if let Some(whole) = own.or_else(|| self.part.words.flag(text)) {
+            return vec![whole];
+        }
+        text.split([',', ';', '/', ' ']).filter_map(|piece| self.part.words.flag(piece)).collect()
+    }
+
+    /// What a sample kind's text means; `None` if it is not known.
+    pub fn kind(&mut self, text: &str) -> Option<SampleKind> {
+        remember(&mut self.kinds, text, || kind::sample_kind(text, &self.part.sample_kinds))
+    }
+
+    /// What a method's text means.
+    pub fn method(&mut self, text: &str) -> Method {
+        remember(&mut self.methods, text, || kind::method(text, &self.part.methods))
+    }
+
+    /// What a date's text says.
+    pub fn date(&mut self, text: &str) -> DateText {
+        remember(&mut self.dates, text, || self.part.dates.read(text))
+    }
+
+    /// (name, unit) as written, by number.
+    pub fn into_spellings(self) -> Vec<(String, String)> {
+        self.written
+    }
+}
+
+fn remember<T: Copy>(known: &mut FxHashMap<String, T>, text: &str, decide: impl FnOnce() -> T) -> T {
+    if let Some(value) = known.get(text) {
+        return *value;
+    }
+    let value = decide();
+    known.insert(text.to_owned(), value);
+    value
+}

@@ -1,0 +1,173 @@
+//! The land-use layers of the plan, read and made ready to be asked about any place.
+
+use super::circle::CoverIndex;
+use super::crs::{Crs, Transformer};
+use super::density::DensityIndex;
+use super::features::{Feature, text_of};
+use super::layers::{crs_problem, layer};
+use super::nearest::NearestIndex;
+use super::region::Region;
+use super::shape::{Geometry, Point, Polygon, Rect};
+use crate::files::Inputs;
+use crate::intake::read_table;
+use crate::plan::{LandUse, Measure, Plan, PointColumns};
+use crate::problem::{Problem, Problems, Warning};
+use std::collections::BTreeSet;
+
+pub use super::measure::Measured;
+
+/// One land use, ready to be measured.
+pub struct Layer {
+    /// Its name.
+    pub(super) name: String,
+    /// What is measured, with its index.
+    pub(super) index: Index,
+    /// A location coarser than this is left out (metres).
+    pub(super) coarsest: f64,
+    /// Rows of the layer that could not be used.
+    pub(super) warnings: Vec<Warning>,
+}
+
+/// An index for each measure.
+pub(super) enum Index {
+    Share { cover: CoverIndex, radius: f64 },
+    Nearest { index: NearestIndex },
+    Density { index: DensityIndex, radius: f64, layer: Option<Rect> },
+}
+
+/// Reads every land use.
+///
+/// # Errors
+/// Files, columns, classes or coordinate systems that cannot be used.
+pub fn read(plan: &Plan, inputs: &Inputs, region: &Region) -> Result<Vec<Layer>, Problems> {
+    let mut problems = Problems::default();
+    let mut layers = Vec::new();
+    for (number, land_use) in plan.land_use.iter().enumerate() {
+        let key = format!("land_use[{}]", number + 1);
+        layers.extend(problems.keep(one(plan, inputs, region, land_use, &key)));
+    }
+    problems.or(layers)
+}
+
+fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &str) -> Result<Layer, Problems> {
+    let smallest_edge = land_use.bands.iter().copied().fold(f64::INFINITY, f64::min);
+    let (index, coarsest, warnings) = match &land_use.measure {
+        Measure::Share { radius_m, class, classes } => {
+            let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+            let cover = cover(plan, land_use, &features, class.as_deref(), classes, key)?;
+            (Index::Share { cover, radius: *radius_m }, radius_m / 2.0, Vec::new())
+        }
+        Measure::Nearest { columns: Some(columns) } => {
+            let points = points(plan, inputs, region, land_use, columns, key)?;
+            let places: Vec<Point> = points.found.iter().map(|(at, _)| *at).collect();
+            (Index::Nearest { index: NearestIndex::of_points(&places) }, smallest_edge / 2.0, points.warnings)
+        }
+        Measure::Nearest { columns: None } => {
+            let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+            let index = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
+            (Index::Nearest { index }, smallest_edge / 2.0, Vec::new())
+        }
+        Measure::Density { radius_m, columns } => {
+            let points = match columns {
+                Some(columns) => points(plan, inputs, region, land_use, columns, key)?,
+                None => feature_points(plan, inputs, region, land_use, key)?,
+            };
+            let layer = Rect::around(points.found.iter().map(|(at, _)| at));
+            let index = DensityIndex::new(points.found);
+            (Index::Density { index, radius: *radius_m, layer }, radius_m / 2.0, points.warnings)
+        }
+    };
+    Ok(Layer { name: land_use.name.clone(), index, coarsest, warnings })
+}
+
+/// The polygons of the wanted classes; the whole layer's box tells where it is mapped.
+fn cover(
+    plan: &Plan,
+    land_use: &LandUse,
+    features: &[Feature],
+    class: Option<&str>,
+    classes: &[String],
+    key: &str,
+) -> Result<CoverIndex, Problems> {
+    let mapped = features.iter().filter_map(|feature| feature.geometry.rect()).reduce(Rect::with);
+    let present: BTreeSet<String> =
+        class.map(|class| features.iter().filter_map(|f| text_of(&f.properties, class)).collect()).unwrap_or_default();
+    let mut problems = Problems::default();
+    for wanted in classes.iter().filter(|wanted| class.is_some() && !present.contains(*wanted)) {
+        let listed = present.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
+        let found = format!("no feature of {} has the class \"{wanted}\"", land_use.name);
+        problems.push(plan.problem(&format!("{key}.classes"), "class-unknown", found, format!("the classes are: {listed}")));
+    }
+    let counts = |feature: &Feature| match class {
+        Some(class) if !classes.is_empty() => text_of(&feature.properties, class).is_some_and(|text| classes.contains(&text)),
+        _ => true,
+    };
+    let polygons: Vec<Polygon> =
+        features.iter().filter(|f| counts(f)).flat_map(|f| f.geometry.polygons().iter().cloned()).collect();
+    problems.or(CoverIndex::new(&polygons, mapped))
+}
+
+/// Points with counts, and what could not be used.
+struct Points {
+    found: Vec<(Point, f64)>,
+    warnings: Vec<Warning>,
+}
+
+fn points(
+    plan: &Plan,
+    inputs: &Inputs,
+    region: &Region,
+    land_use: &LandUse,
+    columns: &PointColumns,
+    key: &str,
+) -> Result<Points, Problems> {
+    let crs_key = format!("{key}.crs");
+    let text = land_use.crs.as_deref().unwrap_or("EPSG:4326");
+    let from = Crs::parse(text).map_err(|fault| crs_problem(plan, &crs_key, &fault))?;
+    let way = Transformer::new(&from, &region.working, &region.grids).map_err(|fault| crs_problem(plan, &crs_key, &fault))?;
+    let mut wanted = vec![(columns.x.clone(), format!("{key}.columns.x")), (columns.y.clone(), format!("{key}.columns.y"))];
+    if let Some(count) = &columns.count {
+        wanted.push((count.clone(), format!("{key}.columns.count")));
+    }
+    let mut points = Points { found: Vec::new(), warnings: Vec::new() };
+    let mut unusable = Warning { subject: land_use.name.clone(), text: "rows without usable coordinates or count".to_owned(), count: 0, examples: Vec::new() };
+    for path in &land_use.files {
+        for record in read_table(inputs, path, &land_use.text, &wanted)?.records {
+            let number = |at: usize| record.cell(at).parse::<f64>().ok().filter(|x| x.is_finite());
+            let count = if columns.count.is_some() { number(2).filter(|n| *n >= 0.0) } else { Some(1.0) };
+            let at = number(0).zip(number(1)).and_then(|(x, y)| way.point([x, y]));
+            match at.zip(count) {
+                Some(point) => points.found.push(point),
+                None => {
+                    unusable.count += 1;
+                    if unusable.examples.len() < 3 {
+                        unusable.examples.push(format!("{}, line {}", crate::plan::shown_path(&plan.base, path), record.line));
+                    }
+                }
+            }
+        }
+    }
+    points.warnings.extend((unusable.count > 0).then_some(unusable));
+    if points.found.is_empty() {
+        let found = format!("{} has no usable point", land_use.name);
+        return Err(Problems::from(plan.problem(&format!("{key}.files"), "layer-empty", found, "check its columns and crs")));
+    }
+    Ok(points)
+}
+
+fn feature_points(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &str) -> Result<Points, Problems> {
+    let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+    let mut found = Vec::new();
+    for feature in &features {
+        match &feature.geometry {
+            Geometry::Points(points) => found.extend(points.iter().map(|at| (*at, 1.0))),
+            Geometry::Empty => {}
+            other => {
+                let what = format!("feature {} is made of {}", feature.number, other.kind());
+                let shown = land_use.files.first().cloned().unwrap_or_default();
+                return Err(Problem::file(&shown, "layer-kind", what, "a density needs points").under(key).into());
+            }
+        }
+    }
+    Ok(Points { found, warnings: Vec::new() })
+}

@@ -1,0 +1,35 @@
+//! Wells get a place: the area they lie in and what surrounds them.
+//!
+//! Comes in: the plan's well lists, area layer and land-use layers. Goes out: `Wells`, and blocks of rows joined to it.
+//! Can go wrong: files that cannot be read, layers without the ids the plan names, unknown coordinate systems. A
+//! location may be rejected, with the repair that would fit; a result never. `crs` alone uses PROJ.
+
+pub mod arc;
+pub mod areas;
+pub mod bounds;
+pub mod circle;
+pub mod coordinates;
+pub mod crs;
+pub mod density;
+pub mod features;
+mod join;
+mod landuse;
+mod layers;
+mod measure;
+pub mod names;
+pub mod nearest;
+pub mod overlap;
+pub mod polygons;
+mod region;
+pub mod repair;
+pub mod shape;
+mod spots;
+mod wells;
+pub mod working;
+
+pub use areas::Areas;
+pub use join::locate;
+pub use layers::polygon_layer;
+pub use polygons::PolygonSet;
+pub use region::Region;
+pub use wells::{Wells, wells};

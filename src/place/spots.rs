@@ -1,0 +1,162 @@
+//! Rows of coordinates in mixed systems become places in the working one.
+
+use super::crs::{Crs, Transformer};
+use super::layers::crs_problem;
+use super::region::Region;
+use super::repair::{Ground, Placement, diagnose};
+use super::shape::Point;
+use crate::plan::Plan;
+use crate::problem::Problem;
+use rayon::prelude::*;
+use std::collections::BTreeMap;
+
+/// A place as written.
+#[derive(Clone, Debug)]
+pub struct Written {
+    /// Easting or longitude.
+    pub x: Option<f64>,
+    /// Northing or latitude.
+    pub y: Option<f64>,
+    /// Number of its system in the list of systems; `None` where it is not known.
+    pub system: Option<usize>,
+}
+
+/// A place as understood.
+#[derive(Clone, Debug)]
+pub struct Spot {
+    /// In the working system; `None` without a usable location.
+    pub xy: Option<Point>,
+    /// What is to be said of it.
+    pub note: Option<String>,
+    /// Accuracy in metres that PROJ gives for the way taken.
+    pub transform_accuracy: Option<f64>,
+}
+
+/// The coordinate systems met, each parsed once.
+#[derive(Debug, Default)]
+pub struct Systems {
+    by_text: BTreeMap<String, Option<usize>>,
+    list: Vec<Crs>,
+    /// Texts that name none, with their counts.
+    pub unknown: BTreeMap<String, u64>,
+}
+
+impl Systems {
+    /// The number of a row's system.
+    pub fn of(&mut self, text: &str) -> Option<usize> {
+        if let Some(known) = self.by_text.get(text) {
+            if known.is_none() {
+                *self.unknown.entry(text.to_owned()).or_default() += 1;
+            }
+            return *known;
+        }
+        let number = Crs::parse(text).ok().map(|crs| {
+            self.list.push(crs);
+            self.list.len() - 1
+        });
+        self.by_text.insert(text.to_owned(), number);
+        if number.is_none() {
+            *self.unknown.entry(text.to_owned()).or_default() += 1;
+        }
+        number
+    }
+
+    /// The number of the plan's own system.
+    ///
+    /// # Errors
+    /// It names none.
+    pub fn of_plan(&mut self, plan: &Plan, key: &str, text: &str) -> Result<usize, Problem> {
+        if let Err(fault) = Crs::parse(text) {
+            return Err(crs_problem(plan, key, &fault));
+        }
+        Ok(self.of(text).unwrap_or_default())
+    }
+}
+
+/// Whether the repair that fits is applied.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Repairs {
+    /// Told only.
+    Proposed,
+    /// Applied and told.
+    Applied,
+}
+
+/// Rows a transformer is made for.
+const BATCH: usize = 8192;
+
+/// Places all rows, in order.
+///
+/// # Errors
+/// A system from which PROJ knows no way into the working one.
+pub fn place(plan: &Plan, region: &Region, systems: &Systems, rows: &[Written], repairs: Repairs) -> Result<Vec<Spot>, Problem> {
+    let batches: Result<Vec<Vec<Spot>>, Problem> =
+        rows.par_chunks(BATCH).map(|batch| one_batch(plan, region, systems, batch, repairs)).collect();
+    Ok(batches?.into_iter().flatten().collect())
+}
+
+/// Ways out of one system.
+struct Ways {
+    to_lonlat: Transformer,
+    to_working: Transformer,
+    accuracy: Option<f64>,
+}
+
+impl Ways {
+    fn new(plan: &Plan, region: &Region, from: &Crs) -> Result<Ways, Problem> {
+        let fault = |e| crs_problem(plan, "wells", &e);
+        let to_lonlat = Crs::wgs84().and_then(|wgs84| Transformer::new(from, &wgs84, &region.grids)).map_err(fault)?;
+        let to_working = Transformer::new(from, &region.working, &region.grids).map_err(fault)?;
+        Ok(Ways { to_lonlat, to_working, accuracy: None })
+    }
+}
+
+fn one_batch(plan: &Plan, region: &Region, systems: &Systems, batch: &[Written], repairs: Repairs) -> Result<Vec<Spot>, Problem> {
+    let mut ways: BTreeMap<usize, Ways> = BTreeMap::new();
+    let mut spots = Vec::with_capacity(batch.len());
+    for row in batch {
+        let Some((number, crs)) = row.system.and_then(|n| Some((n, systems.list.get(n)?))) else {
+            spots.push(nowhere("its coordinate system is not known"));
+            continue;
+        };
+        if !ways.contains_key(&number) {
+            ways.insert(number, Ways::new(plan, region, crs)?);
+        }
+        if let Some(way) = ways.get_mut(&number) {
+            spots.push(spot(region, crs, way, row, repairs));
+        }
+    }
+    Ok(spots)
+}
+
+fn nowhere(note: &str) -> Spot {
+    Spot { xy: None, note: Some(note.to_owned()), transform_accuracy: None }
+}
+
+fn spot(region: &Region, crs: &Crs, ways: &mut Ways, row: &Written, repairs: Repairs) -> Spot {
+    let ground = Ground { crs, to_lonlat: &ways.to_lonlat, to_working: &ways.to_working, areas: &region.areas };
+    let (repair, what) = match diagnose(row.x, row.y, &ground) {
+        Placement::Fine => return fine(ways, row.x.zip(row.y)),
+        Placement::Missing => return nowhere("no coordinates"),
+        Placement::AtZero => return nowhere("coordinates are (0, 0)"),
+        Placement::OutsideUse => return nowhere("outside its coordinate system's area of use"),
+        Placement::Far { metres } => return nowhere(&format!("{:.0} km from every area", metres / 1000.0)),
+        Placement::Swapped { repair } => (repair, "x and y look swapped"),
+        Placement::SignLost { repair } => (repair, "a sign looks lost"),
+    };
+    let shown = format!("{what}: ({}, {}) would fit", repair.x, repair.y);
+    match repairs {
+        Repairs::Proposed => nowhere(&shown),
+        Repairs::Applied => Spot { note: Some(format!("repaired, {shown}")), ..fine(ways, Some((repair.x, repair.y))) },
+    }
+}
+
+fn fine(ways: &mut Ways, at: Option<(f64, f64)>) -> Spot {
+    let Some((x, y)) = at else { return nowhere("no coordinates") };
+    let xy = ways.to_working.point([x, y]);
+    if ways.accuracy.is_none() {
+        ways.accuracy = ways.to_working.operation([x, y]).and_then(|operation| operation.accuracy);
+    }
+    let note = xy.is_none().then(|| "cannot be taken into the working coordinate system".to_owned());
+    Spot { xy, note, transform_accuracy: ways.accuracy }
+}

@@ -1,0 +1,346 @@
+//! The well list of the run: who is where, in which area, and what surrounds them.
+
+use super::areas::Areas;
+use super::landuse::{self, Layer};
+use super::region::Region;
+use super::shape::Point;
+use super::spots::{Repairs, Spot, Systems, Written, place};
+use crate::files::Inputs;
+use crate::ids::{AreaId, WellId};
+use crate::intake::read_table;
+use crate::plan::{Plan, TextOptions, WellsPart};
+use crate::problem::{Problem, Problems, Warning};
+use rayon::prelude::*;
+use rustc_hash::FxHashMap;
+use std::collections::BTreeMap;
+
+/// Two rows of one well farther apart than this disagree (metres).
+const SAME_PLACE: f64 = 50.0;
+
+/// All listed wells, in the order in which they are first listed.
+#[derive(Debug)]
+pub struct Wells {
+    region: Region,
+    ids: Vec<String>,
+    lookup: FxHashMap<String, u32>,
+    sites: Vec<Site>,
+    /// By land use and then well.
+    measures: Vec<Vec<Option<f64>>>,
+    /// Wells left out of each land use because their location is too coarse.
+    left_out: Vec<u64>,
+    /// What was met that a user would want to hear of.
+    pub warnings: Vec<Warning>,
+}
+
+/// What is known of a well's place.
+#[derive(Clone, Debug, Default)]
+pub struct Site {
+    /// In the working system.
+    pub xy: Option<Point>,
+    /// The area it lies in.
+    pub area: Option<AreaId>,
+    /// Accuracy as listed, in metres.
+    pub accuracy_m: Option<f64>,
+    /// Depth as listed, in metres.
+    pub depth_m: Option<f64>,
+    /// What is to be said of it.
+    pub notes: Vec<String>,
+}
+
+/// Reads the areas, the well lists and the land-use layers, and places every well.
+///
+/// # Errors
+/// Every file, column, layer or coordinate system that cannot be used.
+pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
+    let mut problems = Problems::default();
+    let region = problems.keep(Region::read(plan, inputs));
+    let listed = problems.keep(read_lists(plan, inputs));
+    let (Some(region), Some(listed)) = (region, listed) else { return Err(problems.or(()).err().unwrap_or_default()) };
+    let layers = problems.keep(landuse::read(plan, inputs, &region));
+    let spots = problems.keep(listed.spots(plan, &region));
+    match (layers, spots) {
+        (Some(layers), Some(spots)) => problems.or(Wells::assemble(plan, region, listed, spots, &layers)),
+        _ => Err(problems.or(()).err().unwrap_or_default()),
+    }
+}
+
+/// Rows of the well lists as written.
+#[derive(Default)]
+struct Listed {
+    ids: Vec<String>,
+    lookup: FxHashMap<String, u32>,
+    /// The well of each row.
+    well: Vec<u32>,
+    written: Vec<Written>,
+    accuracy: Vec<Option<f64>>,
+    depth: Vec<Option<f64>>,
+    systems: Systems,
+    aliases: BTreeMap<String, String>,
+}
+
+impl Listed {
+    fn number(&mut self, id: &str) -> u32 {
+        if let Some(known) = self.lookup.get(id) {
+            return *known;
+        }
+        let number = u32::try_from(self.ids.len()).unwrap_or(u32::MAX);
+        self.ids.push(id.to_owned());
+        self.lookup.insert(id.to_owned(), number);
+        number
+    }
+
+    fn spots(&self, plan: &Plan, region: &Region) -> Result<Vec<Spot>, Problems> {
+        let repairs = if plan.survey.repair_locations { Repairs::Applied } else { Repairs::Proposed };
+        place(plan, region, &self.systems, &self.written, repairs).map_err(Problems::from)
+    }
+}
+
+fn read_lists(plan: &Plan, inputs: &Inputs) -> Result<Listed, Problems> {
+    let mut problems = Problems::default();
+    let mut listed = Listed::default();
+    for (number, part) in plan.wells.iter().enumerate() {
+        let key = format!("wells[{}]", number + 1);
+        problems.keep(read_part(plan, inputs, part, &key, &mut listed));
+    }
+    for (number, part) in plan.wells.iter().enumerate() {
+        let key = format!("wells[{}].aliases", number + 1);
+        problems.keep(read_aliases(inputs, part, &key, &mut listed));
+    }
+    let aliases = std::mem::take(&mut listed.aliases);
+    for (other, well) in &aliases {
+        if let Some(number) = listed.lookup.get(well).copied() {
+            listed.lookup.insert(other.clone(), number);
+        }
+    }
+    problems.or(listed)
+}
+
+fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Listed) -> Result<(), Problems> {
+    let default = part.crs.as_ref().map(|text| listed.systems.of_plan(plan, &format!("{key}.crs"), text)).transpose()?;
+    let mut columns = vec![(&part.well, "well"), (&part.x, "x"), (&part.y, "y")];
+    let optional = [(&part.crs_column, "crs"), (&part.accuracy_m, "accuracy_m"), (&part.depth_m, "depth_m")];
+    let at: Vec<Option<usize>> = optional
+        .iter()
+        .map(|(column, role)| {
+            column.as_ref().map(|column| {
+                columns.push((column, role));
+                columns.len() - 1
+            })
+        })
+        .collect();
+    let columns: Vec<(String, String)> =
+        columns.into_iter().map(|(column, role)| (column.clone(), format!("{key}.columns.{role}"))).collect();
+    let number = |text: &str| text.replace(',', ".").parse::<f64>().ok().filter(|x| x.is_finite());
+    let mut problems = Problems::default();
+    for path in &part.files {
+        let Some(table) = problems.keep(read_table(inputs, path, &part.text, &columns)) else { continue };
+        for record in table.records.iter().filter(|record| !record.cell(0).is_empty()) {
+            let optional = |which: usize| at.get(which).copied().flatten().map_or("", |at| record.cell(at));
+            let well = listed.number(record.cell(0));
+            let named = optional(0);
+            let system = if named.is_empty() { default } else { listed.systems.of(named) };
+            listed.well.push(well);
+            listed.written.push(Written { x: number(record.cell(1)), y: number(record.cell(2)), system });
+            listed.accuracy.push(number(optional(1)));
+            listed.depth.push(number(optional(2)));
+        }
+    }
+    problems.or(())
+}
+
+/// Other ids of wells. One that is itself listed, or that stands for two wells, is an error.
+fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Listed) -> Result<(), Problems> {
+    let Some(path) = &part.aliases else { return Ok(()) };
+    let columns = [("other_id".to_owned(), key.to_owned()), ("well".to_owned(), key.to_owned())];
+    let mut problems = Problems::default();
+    for record in read_table(inputs, path, &TextOptions::default(), &columns)?.records {
+        let (other, well) = (record.cell(0).to_owned(), record.cell(1).to_owned());
+        let fault = match listed.aliases.get(&other) {
+            _ if listed.lookup.contains_key(&other) => Some(format!("\"{other}\" is itself a listed well")),
+            Some(first) if *first != well => Some(format!("\"{other}\" stands for \"{first}\" and for \"{well}\"")),
+            _ => None,
+        };
+        match fault {
+            Some(found) => problems.push(
+                Problem::file(path, "alias-ambiguous", found, "an other_id must mean one listed well and be none itself").at(record.line).under(key),
+            ),
+            None => {
+                listed.aliases.insert(other, well);
+            }
+        }
+    }
+    problems.or(())
+}
+
+impl Wells {
+    fn assemble(plan: &Plan, region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Wells {
+        let mut warnings = system_warnings(&listed.systems);
+        let mut sites: Vec<Site> = gather(&listed, &spots);
+        sites.par_iter_mut().for_each(|site| {
+            site.area = site.xy.and_then(|xy| region.areas.locate(xy)).and_then(|at| u32::try_from(at).ok()).map(AreaId);
+        });
+        warnings.extend(site_warnings(&listed.ids, &sites));
+        if region.distortion > super::region::WORTH_A_WARNING {
+            warnings.push(Warning {
+                subject: "survey.working_crs".to_owned(),
+                text: format!("distances are distorted by up to {:.2} % over the region", region.distortion * 100.0),
+                count: 1,
+                examples: vec![region.working.name().to_owned()],
+            });
+        }
+        let measured: Vec<landuse::Measured> = layers.iter().map(|layer| layer.measure(&sites)).collect();
+        for measured in &measured {
+            for (at, note) in &measured.notes {
+                if let Some(site) = sites.get_mut(*at) {
+                    site.notes.push(note.clone());
+                }
+            }
+            warnings.extend(measured.warnings.clone());
+        }
+        let _ = plan;
+        Wells {
+            region,
+            ids: listed.ids,
+            lookup: listed.lookup,
+            sites,
+            left_out: measured.iter().map(|m| m.left_out).collect(),
+            measures: measured.into_iter().map(|m| m.values).collect(),
+            warnings,
+        }
+    }
+
+    /// How many wells are listed.
+    pub fn len(&self) -> usize {
+        self.ids.len()
+    }
+
+    /// Whether none is.
+    pub fn is_empty(&self) -> bool {
+        self.ids.is_empty()
+    }
+
+    /// Every well.
+    pub fn ids(&self) -> impl Iterator<Item = WellId> + use<> {
+        (0..u32::try_from(self.ids.len()).unwrap_or(u32::MAX)).map(WellId)
+    }
+
+    /// A well's id.
+    pub fn id(&self, well: WellId) -> &str {
+        self.id_at(well.0).unwrap_or("")
+    }
+
+    /// The id at a place of the list; `None` past its end.
+    pub fn id_at(&self, at: u32) -> Option<&str> {
+        self.ids.get(at as usize).map(String::as_str)
+    }
+
+    /// The place in the list of an id or alias.
+    pub fn find(&self, id: &str) -> Option<u32> {
+        self.lookup.get(id).copied()
+    }
+
+    /// What is known of a well's place.
+    pub fn site(&self, well: WellId) -> Option<&Site> {
+        self.sites.get(well.index())
+    }
+
+    /// A well's place in the working system.
+    pub fn xy(&self, well: WellId) -> Option<Point> {
+        self.site(well)?.xy
+    }
+
+    /// A well's area.
+    pub fn area(&self, well: WellId) -> Option<AreaId> {
+        self.site(well)?.area
+    }
+
+    /// A well's depth in metres.
+    pub fn depth(&self, well: WellId) -> Option<f64> {
+        self.site(well)?.depth_m
+    }
+
+    /// A well's measure of a land use, by the plan's order.
+    pub fn measure(&self, well: WellId, land_use: usize) -> Option<f64> {
+        self.measures.get(land_use)?.get(well.index()).copied().flatten()
+    }
+
+    /// Every well's measure of a land use.
+    pub fn measures(&self, land_use: usize) -> impl Iterator<Item = Option<f64>> + '_ {
+        self.measures.get(land_use).into_iter().flatten().copied()
+    }
+
+    /// Wells left out of a land use because their location is too coarse.
+    pub fn left_out(&self, land_use: usize) -> u64 {
+        self.left_out.get(land_use).copied().unwrap_or(0)
+    }
+
+    /// The areas.
+    pub fn areas(&self) -> &Areas {
+        &self.region.areas
+    }
+
+    /// The ground.
+    pub fn region(&self) -> &Region {
+        &self.region
+    }
+}
+
+/// One site a well: rows of one well must agree to `SAME_PLACE`.
+fn gather(listed: &Listed, spots: &[Spot]) -> Vec<Site> {
+    let mut sites = vec![Site::default(); listed.ids.len()];
+    let mut disagree = vec![false; listed.ids.len()];
+    for (row, (well, spot)) in listed.well.iter().zip(spots).enumerate() {
+        let at = *well as usize;
+        let (Some(site), Some(apart)) = (sites.get_mut(at), disagree.get_mut(at)) else { continue };
+        match (site.xy, spot.xy) {
+            (Some(a), Some(b)) => *apart |= libm::hypot(a[0] - b[0], a[1] - b[1]) > SAME_PLACE,
+            (None, Some(b)) => site.xy = Some(b),
+            (_, None) => {}
+        }
+        if let Some(note) = &spot.note
+            && !site.notes.contains(note)
+        {
+            site.notes.push(note.clone());
+        }
+        let accuracy = listed.accuracy.get(row).copied().flatten();
+        site.accuracy_m = site.accuracy_m.into_iter().chain(accuracy).max_by(f64::total_cmp);
+        site.depth_m = site.depth_m.or(listed.depth.get(row).copied().flatten());
+    }
+    for (site, apart) in sites.iter_mut().zip(disagree) {
+        if apart {
+            site.xy = None;
+            site.notes.push(format!("listed at places more than {SAME_PLACE:.0} m apart"));
+        }
+    }
+    sites
+}
+
+fn system_warnings(systems: &Systems) -> Vec<Warning> {
+    let one = |(text, count): (&String, &u64)| Warning {
+        subject: "wells".to_owned(),
+        text: "a coordinate system is not known; its wells have no location".to_owned(),
+        count: *count,
+        examples: vec![text.clone()],
+    };
+    systems.unknown.iter().map(one).collect()
+}
+
+/// Alike location notes, grouped with three examples.
+fn site_warnings(ids: &[String], sites: &[Site]) -> Vec<Warning> {
+    let mut grouped: BTreeMap<String, Warning> = BTreeMap::new();
+    for (id, note) in ids.iter().zip(sites).flat_map(|(id, site)| site.notes.iter().map(move |note| (id, note))) {
+        let kind = note.split(':').next().unwrap_or(note).trim_start_matches(|c: char| c.is_ascii_digit() || c == ' ');
+        let kind = if kind.starts_with("km ") { "too far from every area" } else { kind };
+        let warning = grouped.entry(kind.to_owned()).or_insert_with(|| Warning {
+            subject: "wells".to_owned(),
+            text: kind.to_owned(),
+            count: 0,
+            examples: Vec::new(),
+        });
+        warning.count += 1;
+        if warning.examples.len() < 3 {
+            warning.examples.push(format!("{id}: {note}"));
+        }
+    }
+    grouped.into_values().collect()
+}

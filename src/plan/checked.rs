@@ -1,0 +1,473 @@
+//! The plan as understood: what every later stage reads.
+//!
+//! Words are enums and files are found and sorted; column names are still the user's, since only the files can
+//! tell whether they exist.
+
+use crate::ids::Day;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// A whole checked plan.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// The plan file, as given.
+    pub path: PathBuf,
+    /// The folder that paths in the plan start from.
+    pub base: PathBuf,
+    /// The plan's text, for the manifest and for pointing at lines.
+    pub text: String,
+    /// `[survey]`
+    pub survey: Survey,
+    /// `[[results]]`, at least one.
+    pub results: Vec<ResultsPart>,
+    /// `[[wells]]`, at least one.
+    pub wells: Vec<WellsPart>,
+    /// `[areas]`
+    pub areas: AreasPart,
+    /// `[[land_use]]`
+    pub land_use: Vec<LandUse>,
+    /// `[benchmarks]`
+    pub benchmarks: BenchmarkChoice,
+    /// `[per_well]`
+    pub per_well: PerWell,
+    /// `[summary]`
+    pub summary: SummaryOptions,
+    /// `[recommend]`
+    pub recommend: Recommend,
+    /// `[[events]]`
+    pub events: Vec<Event>,
+    /// `quality.most_set_aside`, a share; exit status 1 above it.
+    pub most_set_aside: f64,
+    /// `publish.smallest_group`
+    pub smallest_group: u32,
+    /// Line of each key path as written, such as `land_use[1].bands`.
+    pub lines: BTreeMap<String, u64>,
+}
+
+impl Plan {
+    /// The line of a key path, or of the nearest table above it.
+    pub fn line_of(&self, key: &str) -> Option<u64> {
+        let mut path = key;
+        loop {
+            if let Some(line) = self.lines.get(path) {
+                return Some(*line);
+            }
+            path = path.rsplit_once(['.', '['])?.0;
+        }
+    }
+
+    /// A problem under one of the plan's keys, at that key's line.
+    pub fn problem(
+        &self,
+        key: &str,
+        code: &'static str,
+        found: impl Into<String>,
+        wanted: impl Into<String>,
+    ) -> crate::problem::Problem {
+        let problem = crate::problem::Problem::file(&self.path, code, found, wanted).under(key);
+        match self.line_of(key) {
+            Some(line) => problem.at(line),
+            None => problem,
+        }
+    }
+}
+
+/// `[survey]`
+#[derive(Clone, Debug)]
+pub struct Survey {
+    /// Title of the report.
+    pub title: String,
+    /// First and last day that count, both included.
+    pub period: Option<(Day, Day)>,
+    /// Working CRS as written; otherwise an equal-area one is made.
+    pub working_crs: Option<String>,
+    /// Apply the repairs proposed for impossible coordinates.
+    pub repair_locations: bool,
+    /// Folder of PROJ grid files.
+    pub proj_grids: Option<PathBuf>,
+}
+
+/// How a file's text is to be read; all optional, otherwise found.
+#[derive(Clone, Debug, Default)]
+pub struct TextOptions {
+    /// Encoding name (WHATWG label) as written, such as `latin1`.
+    pub encoding: Option<String>,
+    /// Field delimiter, one byte.
+    pub delimiter: Option<u8>,
+    /// Line of the header, counted from 1.
+    pub header_line: Option<u64>,
+    /// Decimal mark: `.` or `,`.
+    pub decimal: Option<char>,
+    /// Mark between thousands.
+    pub thousands: Option<char>,
+    /// Sheet of a workbook.
+    pub sheet: Option<String>,
+}
+
+/// Order of day and month where a date is written with digits only.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DateOrder {
+    /// 31/12/2025
+    DayFirst,
+    /// 12/31/2025
+    MonthFirst,
+    /// 2025/12/31
+    YearFirst,
+}
+
+/// One `[[results]]`.
+#[derive(Clone, Debug)]
+pub struct ResultsPart {
+    /// Files, found and sorted by path; a file named twice stands once.
+    pub files: Vec<PathBuf>,
+    /// How the files are laid out.
+    pub layout: Layout,
+    /// How their text is read.
+    pub text: TextOptions,
+    /// chrono format of the dates.
+    pub date_format: Option<String>,
+    /// Order of day and month.
+    pub date_order: Option<DateOrder>,
+    /// Words for a non-detect, besides the built-in ones.
+    pub non_detect_words: Vec<String>,
+    /// This file's own words for sample kinds.
+    pub sample_kinds: BTreeMap<String, SampleKind>,
+    /// This file's own words for methods.
+    pub methods: BTreeMap<String, Method>,
+    /// This file's own qualifiers.
+    pub qualifiers: BTreeMap<String, Qualifier>,
+    /// This file's own names of analytes: name to dictionary name.
+    pub names: BTreeMap<String, String>,
+    /// This file's own units: text to dictionary unit.
+    pub units: BTreeMap<String, String>,
+}
+
+/// Which columns hold what; each value is a column's name in the file's header.
+#[derive(Clone, Debug)]
+pub enum Layout {
+    /// One result a line.
+    Long {
+        /// Columns that every layout has.
+        common: CommonColumns,
+        /// Analyte's name.
+        analyte: String,
+        /// Value.
+        value: String,
+        /// Unit.
+        unit: Option<String>,
+        /// Qualifier.
+        qualifier: Option<String>,
+        /// Detection or reporting limit.
+        limit: Option<String>,
+    },
+    /// One sample a line, one column an analyte.
+    Wide {
+        /// Columns that every layout has.
+        common: CommonColumns,
+        /// The analytes' columns, in the order of the plan.
+        analytes: Vec<WideColumn>,
+    },
+}
+
+impl Layout {
+    /// The columns that every layout has.
+    pub fn common(&self) -> &CommonColumns {
+        match self {
+            Layout::Long { common, .. } | Layout::Wide { common, .. } => common,
+        }
+    }
+}
+
+/// Columns that long and wide files share.
+#[derive(Clone, Debug, Default)]
+pub struct CommonColumns {
+    /// Well id.
+    pub well: String,
+    /// Day of sampling.
+    pub date: Option<String>,
+    /// Day or time the laboratory received the sample.
+    pub received: Option<String>,
+    /// Sample number.
+    pub sample: Option<String>,
+    /// Kind of sample.
+    pub sample_kind: Option<String>,
+    /// Method.
+    pub method: Option<String>,
+}
+
+/// One analyte's column of a wide file.
+#[derive(Clone, Debug)]
+pub struct WideColumn {
+    /// Column name in the header.
+    pub column: String,
+    /// Analyte, as a dictionary name or spelling.
+    pub analyte: String,
+    /// Unit of the column.
+    pub unit: Option<String>,
+    /// Column with the qualifier.
+    pub qualifier: Option<String>,
+    /// Column with the limit.
+    pub limit: Option<String>,
+}
+
+/// Kind of sample.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[repr(u8)]
+pub enum SampleKind {
+    /// An ordinary sample.
+    Routine,
+    /// A second sample taken with a routine one.
+    Duplicate,
+    /// Clean water carried along.
+    Blank,
+    /// A sample with a known amount added.
+    Spike,
+    /// Water that stood in the plumbing.
+    FirstDraw,
+    /// Water after a treatment device.
+    Treated,
+    /// Taken after the well was repaired.
+    AfterRepair,
+    /// Withdrawn.
+    Rejected,
+}
+
+/// How a result was measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[repr(u8)]
+pub enum Method {
+    /// By a laboratory.
+    Laboratory,
+    /// By a field or home kit.
+    Kit,
+}
+
+/// What a qualifier means.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Qualifier {
+    /// `U`, `<`, ND: not detected.
+    NonDetect,
+    /// `J`: detected, the value is an estimate.
+    Estimated,
+    /// `UJ`: not detected, the limit is an estimate.
+    NonDetectEstimated,
+    /// `>`: above what could be measured.
+    Above,
+    /// `R`: withdrawn by the laboratory.
+    Rejected,
+    /// Says nothing about the value.
+    Note,
+}
+
+/// One `[[wells]]`.
+#[derive(Clone, Debug)]
+pub struct WellsPart {
+    /// Files, found and sorted.
+    pub files: Vec<PathBuf>,
+    /// How their text is read.
+    pub text: TextOptions,
+    /// Well id column.
+    pub well: String,
+    /// Easting or longitude column.
+    pub x: String,
+    /// Northing or latitude column.
+    pub y: String,
+    /// Column naming each row's CRS.
+    pub crs_column: Option<String>,
+    /// CRS where there is no such column or it is empty.
+    pub crs: Option<String>,
+    /// Column with the location's accuracy in metres.
+    pub accuracy_m: Option<String>,
+    /// Column with the well's depth in metres.
+    pub depth_m: Option<String>,
+    /// File of other ids: `other_id,well`.
+    pub aliases: Option<PathBuf>,
+}
+
+/// `[areas]`
+#[derive(Clone, Debug)]
+pub struct AreasPart {
+    /// Files, or a grid to be made.
+    pub source: AreaSource,
+    /// Property with the id; empty for a grid.
+    pub id: String,
+    /// Property with the name.
+    pub name: Option<String>,
+    /// Property with the number of private wells on record.
+    pub wells_on_record: Option<String>,
+    /// CRS as written; GeoJSON is EPSG:4326 otherwise.
+    pub crs: Option<String>,
+    /// Layer of a file that has several.
+    pub layer: Option<String>,
+}
+
+/// Where areas come from.
+#[derive(Clone, Debug)]
+pub enum AreaSource {
+    /// Map files.
+    Files(Vec<PathBuf>),
+    /// Cells of equal area, `size_m` across (a square's side, a hexagon's distance between opposite sides).
+    Grid {
+        /// Square or hexagon.
+        kind: GridKind,
+        /// Metres.
+        size_m: f64,
+    },
+}
+
+/// Shape of a grid's cells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum GridKind {
+    /// Squares.
+    Square,
+    /// Hexagons.
+    Hexagon,
+}
+
+/// One `[[land_use]]`.
+#[derive(Clone, Debug)]
+pub struct LandUse {
+    /// Its name; a column of wells.csv.
+    pub name: String,
+    /// Files, found and sorted.
+    pub files: Vec<PathBuf>,
+    /// What is measured.
+    pub measure: Measure,
+    /// Band edges, ascending; n edges make n + 1 bands.
+    pub bands: Vec<f64>,
+    /// CRS as written.
+    pub crs: Option<String>,
+    /// Layer of a file that has several.
+    pub layer: Option<String>,
+    /// How a CSV file's text is read.
+    pub text: TextOptions,
+}
+
+/// What is measured around a well.
+#[derive(Clone, Debug)]
+pub enum Measure {
+    /// Share of the circle covered by the classes.
+    Share {
+        /// Metres.
+        radius_m: f64,
+        /// Property with the class; `None` counts every polygon.
+        class: Option<String>,
+        /// Classes that count; empty counts every polygon.
+        classes: Vec<String>,
+    },
+    /// Distance in metres to the nearest feature.
+    Nearest {
+        /// Columns of a CSV file; `None` for map files.
+        columns: Option<PointColumns>,
+    },
+    /// Features, or the sum of their counts, per square kilometre of the circle.
+    Density {
+        /// Metres.
+        radius_m: f64,
+        /// Columns of a CSV file; `None` for map files.
+        columns: Option<PointColumns>,
+    },
+}
+
+/// Columns of a CSV file of points.
+#[derive(Clone, Debug)]
+pub struct PointColumns {
+    /// Feature id.
+    pub id: Option<String>,
+    /// Easting or longitude.
+    pub x: String,
+    /// Northing or latitude.
+    pub y: String,
+    /// How many the point stands for.
+    pub count: Option<String>,
+}
+
+/// `[benchmarks]`
+#[derive(Clone, Debug)]
+pub struct BenchmarkChoice {
+    /// Sets, in the order of the plan; known to the dictionary or to the county's file.
+    pub sets: Vec<String>,
+    /// The county's own file.
+    pub file: Option<PathBuf>,
+    /// Limits in force on this day; otherwise the day of the last sample.
+    pub as_of: Option<Day>,
+}
+
+/// `[per_well]`
+#[derive(Clone, Debug)]
+pub struct PerWell {
+    /// Which result stands for a well.
+    pub choose: Choose,
+    /// Limits where a laboratory gave none: analyte as written, number, unit as written.
+    pub non_detect_limits: Vec<(String, f64, String)>,
+}
+
+/// Which result stands for a well.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Choose {
+    /// The newest.
+    Latest,
+    /// The highest.
+    Highest,
+    /// The middle one.
+    Median,
+}
+
+/// `[summary]`
+#[derive(Clone, Debug)]
+pub struct SummaryOptions {
+    /// Two-sided level of every interval, such as 0.95.
+    pub interval: f64,
+    /// Fewest detects for a modelled summary.
+    pub fewest_detects: u32,
+    /// Bootstrap resamples.
+    pub resamples: u32,
+    /// Seed of every random stream.
+    pub seed: u64,
+    /// Cells an area for the spread-corrected rate; 0 is off.
+    pub equal_area_cells: u32,
+}
+
+/// `[recommend]`
+#[derive(Clone, Debug)]
+pub struct Recommend {
+    /// A true rate above this is of concern.
+    pub concern_rate: f64,
+    /// How sure one must be.
+    pub confidence: f64,
+    /// Price list.
+    pub prices: Option<PathBuf>,
+}
+
+/// One `[[events]]`.
+#[derive(Clone, Debug)]
+pub struct Event {
+    /// Its name.
+    pub name: String,
+    /// Its kind: flood, earthquake, drought.
+    pub kind: EventKind,
+    /// Its day.
+    pub date: Day,
+    /// Outlines.
+    pub files: Vec<PathBuf>,
+    /// CRS as written.
+    pub crs: Option<String>,
+    /// Layer of a file that has several.
+    pub layer: Option<String>,
+}
+
+/// Kind of an event.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum EventKind {
+    /// A flood.
+    Flood,
+    /// An earthquake.
+    Earthquake,
+    /// A drought.
+    Drought,
+}
+
+/// A path as the user would write it: relative to the plan's folder where it lies inside.
+pub fn shown_path(base: &Path, path: &Path) -> String {
+    path.strip_prefix(base).unwrap_or(path).to_string_lossy().replace('\\', "/")
+}

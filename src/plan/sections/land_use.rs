@@ -1,0 +1,154 @@
+//! `[[land_use]]`: what is measured around each well, and the bands it falls in.
+//!
+//! A part whose measure is not known is checked as far as it goes and left out: no later stage could say what it
+//! means. Names are held apart without regard to case, as many readers of tables do.
+
+use super::measures::{self, Kind, MEASURES};
+use super::{located, text};
+use crate::plan::checked::LandUse;
+use crate::plan::codes;
+use crate::plan::notes::{Notes, quoted};
+use crate::plan::numbers::{POSITIVE, Range, SOME_SHARE, number_of};
+use crate::plan::read::{Items, Section};
+use crate::plan::written::{Node, Value};
+use std::collections::BTreeMap;
+
+pub(super) const KEYS: &[&str] = &[
+    "name",
+    "measure",
+    "files",
+    "class",
+    "classes",
+    "radius_m",
+    "bands",
+    "columns",
+    "crs",
+    "layer",
+    "encoding",
+    "delimiter",
+    "header_line",
+    "decimal",
+    "thousands",
+    "sheet",
+];
+/// Names that stand beside the land uses: columns of wells.csv and terms of the land-use model.
+const TAKEN: &[&str] = &[
+    "well",
+    "area_id",
+    "area_name",
+    "x",
+    "y",
+    "longitude",
+    "latitude",
+    "crs",
+    "accuracy_m",
+    "depth",
+    "depth_m",
+    "notes",
+    "intercept",
+];
+
+/// Reads all `[[land_use]]`.
+pub(super) fn read_all(notes: &Notes, nodes: &[&Node]) -> Vec<LandUse> {
+    let mut names = BTreeMap::new();
+    nodes
+        .iter()
+        .filter_map(|node| read(notes, node, &mut names))
+        .collect()
+}
+
+fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Option<LandUse> {
+    let section = Section::open(notes, node, "[[land_use]]", KEYS)?;
+    let name = name(&section, names);
+    let files = located::needed_files(&section);
+    let text = text::read(&section);
+    let (crs, layer) = (section.text("crs"), section.text("layer"));
+    let kind = section.needed_word("measure", MEASURES);
+    let bands = bands(
+        &section,
+        if kind == Some(Kind::Share) {
+            &SOME_SHARE
+        } else {
+            &POSITIVE
+        },
+    );
+    let measure = measures::read(&section, kind?, &files);
+    Some(LandUse {
+        name,
+        files,
+        measure,
+        bands,
+        crs,
+        layer,
+        text,
+    })
+}
+
+fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {
+    let name = section.needed_text("name", "name = \"...\", a short word for tables and maps");
+    let Some(node) = section.node("name").filter(|_| !name.is_empty()) else {
+        return name;
+    };
+    let folded = name.trim().to_lowercase();
+    if TAKEN.contains(&folded.as_str()) {
+        let wanted = format!("choose another word; taken are {}", TAKEN.join(", "));
+        section.notes.tell_at(
+            node,
+            codes::NAME_TAKEN,
+            format!("{} is the name of another column", quoted(&name)),
+            wanted,
+        );
+    }
+    if let Some(first) = names.insert(folded, node.path.clone()) {
+        let found = format!("{} is already {first}", quoted(&name));
+        section.notes.tell_at(
+            node,
+            codes::NAME_TWICE,
+            found,
+            "give each land use a name of its own",
+        );
+    }
+    name
+}
+
+fn bands(section: &Section<'_>, range: &Range) -> Vec<f64> {
+    const EXAMPLE: &str = "bands = [0.1, 0.4], the edges from low to high";
+    let Some(node) = section.needed("bands", EXAMPLE) else {
+        return Vec::new();
+    };
+    let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
+    let items = Items {
+        name: "a list of numbers",
+        fits,
+        example: EXAMPLE,
+    };
+    let Some(items) = section.list("bands", &items) else {
+        return Vec::new();
+    };
+    if items.is_empty() {
+        section.notes.tell_at(
+            node,
+            codes::EMPTY_LIST,
+            "an empty list",
+            format!("write {EXAMPLE}"),
+        );
+    }
+    let edges: Vec<f64> = items
+        .iter()
+        .filter_map(|item| number_of(section.notes, item, range))
+        .collect();
+    if let Some((low, high)) = edges
+        .iter()
+        .zip(edges.iter().skip(1))
+        .find(|(low, high)| low >= high)
+    {
+        let found = format!("{high} follows {low}");
+        section.notes.tell_at(
+            node,
+            codes::OUT_OF_RANGE,
+            found,
+            "write the edges from low to high, each once",
+        );
+    }
+    edges
+}

@@ -1,0 +1,44 @@
+//! Progress for the person waiting: a bar on a terminal, plain lines otherwise, nothing when quiet. Always stderr.
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use std::io::IsTerminal;
+
+/// Where progress goes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Mode {
+    /// A bar or plain lines, as stderr allows.
+    Shown,
+    /// Nothing.
+    Quiet,
+}
+
+/// Tells how far a job is.
+#[derive(Debug)]
+pub struct Progress {
+    mode: Mode,
+    terminal: bool,
+}
+
+impl Progress {
+    /// Progress on stderr.
+    pub fn new(mode: Mode) -> Progress {
+        Progress { mode, terminal: std::io::stderr().is_terminal() }
+    }
+
+    /// One line about a step that starts.
+    pub fn step(&self, text: &str) {
+        if self.mode == Mode::Shown {
+            // Nobody can be told that stderr is closed.
+            let _ = std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{text}\n"));
+        }
+    }
+
+    /// A bar over bytes; hidden when quiet or not on a terminal.
+    pub fn bytes(&self, total: u64) -> ProgressBar {
+        if self.mode == Mode::Quiet || !self.terminal {
+            return ProgressBar::with_draw_target(Some(total), ProgressDrawTarget::hidden());
+        }
+        let style = ProgressStyle::with_template("{bar:40} {bytes} of {total_bytes}, {eta} left");
+        ProgressBar::new(total).with_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()))
+    }
+}

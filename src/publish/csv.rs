@@ -1,0 +1,34 @@
+//! A table as CSV: UTF-8, comma, header, `.` decimal, empty for what is not known.
+//!
+//! Text that a spreadsheet would take for a formula gets an apostrophe in front.
+
+use super::number;
+use crate::table::{Cell, Table};
+
+/// The table's bytes.
+///
+/// # Errors
+/// Only if the writer fails, which memory does not.
+pub fn bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(Vec::new());
+    writer.write_record(&table.columns)?;
+    for row in &table.rows {
+        writer.write_record(row.iter().map(cell))?;
+    }
+    writer.into_inner().map_err(|error| error.into_error().into())
+}
+
+fn cell(cell: &Cell) -> String {
+    match cell {
+        Cell::Empty => String::new(),
+        Cell::Text(text) => harmless(text),
+        Cell::Count(n) => n.to_string(),
+        Cell::Number(x) => number::text(*x),
+    }
+}
+
+/// Text from outside is never a formula.
+pub fn harmless(text: &str) -> String {
+    let number = text.parse::<f64>().is_ok();
+    if !number && text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+}

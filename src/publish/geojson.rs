@@ -1,0 +1,56 @@
+//! areas.geojson: one feature an area, rates as properties, longitude and latitude (RFC 7946).
+
+use super::{Protection, Results, Stage, number};
+use crate::ids::AreaId;
+use crate::place::shape::Polygon;
+use crate::problem::Problem;
+use crate::summarise::Scope;
+use geojson::{Feature, FeatureCollection, Geometry, GeometryValue};
+use serde_json::{Map, Value, json};
+
+/// Decimal places of a degree: about 10 cm, as RFC 7946 advises no more than needed.
+const PLACES: f64 = 1e6;
+
+/// Writes it, protected.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn write(stage: &mut Stage, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
+    let areas = results.wells.areas();
+    let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
+        Problem::file(std::path::Path::new("public/areas.geojson"), "crs-unknown", fault.to_string(), "report this: it is a bug")
+    })?;
+    let features = (0..areas.len()).map(|at| {
+        let area = AreaId(at as u32);
+        let polygons = areas.polygons.get(at).map(Vec::as_slice).unwrap_or_default();
+        let position = |p: &[f64; 2]| {
+            let [x, y] = lonlat.point(*p).unwrap_or([f64::NAN; 2]);
+            [(x * PLACES).round() / PLACES, (y * PLACES).round() / PLACES].into()
+        };
+        let rings = |polygon: &Polygon| polygon.rings().iter().map(|ring| ring.iter().map(position).collect()).collect();
+        Feature {
+            geometry: Some(Geometry::new(GeometryValue::MultiPolygon { coordinates: polygons.iter().map(rings).collect() })),
+            properties: Some(properties(results, protection, area)),
+            ..Feature::default()
+        }
+    });
+    let collection = FeatureCollection { bbox: None, features: features.collect(), foreign_members: None };
+    let rows = collection.features.len() as u64;
+    stage.write("public/areas.geojson", (collection.to_string() + "\n").as_bytes(), Some(rows))
+}
+
+/// `rate:ANALYTE:SET:EFFECT` and `wells:ANALYTE`, null where hidden.
+fn properties(results: &Results<'_>, protection: &Protection, area: AreaId) -> Map<String, Value> {
+    let names = results.names();
+    let mut map = Map::new();
+    map.insert("area_id".to_owned(), json!(names.area_id(area)));
+    map.insert("area_name".to_owned(), json!(names.area_name(area)));
+    for row in results.findings.exceedance.iter().filter(|row| row.scope == Scope::Area(area)) {
+        let shown = !protection.hides(row.scope, row.analyte);
+        let analyte = names.analyte(row.analyte);
+        let rate = row.rate.filter(|_| shown).map(number::rounded);
+        map.insert(format!("wells:{analyte}"), if shown { json!(row.wells) } else { Value::Null });
+        map.insert(format!("rate:{analyte}:{}:{}", row.set, row.effect), json!(rate));
+    }
+    map
+}

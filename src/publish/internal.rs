@@ -1,0 +1,119 @@
+//! The internal lists: with well ids and places, for the people who call on households.
+
+use super::{Results, Stage, number};
+use crate::fate::Fate;
+use crate::ids::WellId;
+use crate::per_well::fate;
+use crate::plan::shown_path;
+use crate::problem::Problem;
+use crate::table::{Cell, Table};
+use std::io::Write;
+
+/// Writes set-aside.csv, wells.csv, follow-up.csv and retest.csv, and the note at the folder's door.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn write(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+    stage.write("internal/INTERNAL.txt", DOOR.as_bytes(), None)?;
+    set_aside(stage, results)?;
+    for table in [wells(results)?, follow_up(results), retest(results)] {
+        let rows = Some(table.rows.len() as u64);
+        stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)?;
+    }
+    Ok(())
+}
+
+const DOOR: &str = "INTERNAL: the files in this folder hold well ids and locations. Do not publish or pass on any of them.\n\
+The public folder beside this one holds what may be published.\n";
+
+/// Rows are many, so they are written as they are met.
+fn set_aside(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+    let name = "internal/set-aside.csv";
+    let out = stage.create(name)?;
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+    let rows = set_aside_rows(&mut writer, results).map_err(|e| unwritable(name, &e.to_string()))?;
+    let out = writer.into_inner().map_err(|e| unwritable(name, &e.to_string()))?;
+    stage.keep(name, out, Some(rows))
+}
+
+fn set_aside_rows(writer: &mut csv::Writer<impl Write>, results: &Results<'_>) -> Result<u64, csv::Error> {
+    writer.write_record(["file", "line", "well", "sample", "analyte", "value", "reason"])?;
+    let mut rows = 0;
+    for block in results.survey.ledger.blocks() {
+        let file = shown_path(&results.job.plan.base, &block.file.path);
+        for row in &block.rows {
+            let Fate::SetAside(reason) = fate(row) else { continue };
+            let written = block.spellings.get(usize::from(row.spelling)).map_or("", |(name, _)| name.as_str());
+            let analyte = row.analyte.map_or(written, |analyte| results.job.dictionary.analytes().id(analyte));
+            let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
+            let texts = [well, block.text(row.sample), analyte, block.text(row.written)].map(super::csv::harmless);
+            let [well, sample, analyte, value] = &texts;
+            writer.write_record([&file, &row.line.to_string(), well, sample, analyte, value, reason.name()])?;
+            rows += 1;
+        }
+    }
+    Ok(rows)
+}
+
+fn unwritable(name: &str, found: &str) -> Problem {
+    Problem::file(std::path::Path::new(name), "out-unwritable", found, "name a folder with room that you may write to")
+}
+
+fn wells(results: &Results<'_>) -> Result<Table, Problem> {
+    let wells = results.wells;
+    let plan = &results.job.plan;
+    let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
+    let mut columns: Vec<String> = vec!["well".to_owned(), "area_id".to_owned()];
+    columns.extend(plan.land_use.iter().map(|land_use| land_use.name.clone()));
+    columns.extend(["notes", "longitude", "latitude", "accuracy_m", "depth_m"].map(str::to_owned));
+    let rows = wells.ids().map(|well| {
+        let site = wells.site(well);
+        let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
+        let mut row = vec![
+            Cell::text(wells.id(well)),
+            wells.area(well).map_or(Cell::Empty, |area| Cell::text(wells.areas().id(area))),
+        ];
+        row.extend((0..plan.land_use.len()).map(|number| measure(results, well, number)));
+        row.push(Cell::text(site.map(|s| s.notes.join("; ")).unwrap_or_default()));
+        row.extend([at.map(|p| p[0]), at.map(|p| p[1])].map(Cell::number));
+        row.extend([site.and_then(|s| s.accuracy_m), site.and_then(|s| s.depth_m)].map(Cell::number));
+        row
+    });
+    Ok(Table { name: "wells", columns, rows: rows.collect() })
+}
+
+fn measure(results: &Results<'_>, well: WellId, number: usize) -> Cell {
+    Cell::number(results.wells.measure(well, number))
+}
+
+fn follow_up(results: &Results<'_>) -> Table {
+    let columns = ["urgency", "well", "analyte", "result", "limit", "benchmark_set", "sampled", "age_years", "caution"];
+    let rows = results.advice.follow_up.iter().map(|row| {
+        vec![
+            Cell::text(row.urgency),
+            Cell::text(row.well.clone()),
+            Cell::text(results.job.dictionary.analytes().id(row.analyte)),
+            Cell::text(row.result.clone()),
+            Cell::text(row.limit.clone()),
+            Cell::text(row.set.clone()),
+            Cell::text(row.date.to_string()),
+            Cell::Number(number::rounded((row.age_years * 10.0).round() / 10.0)),
+            Cell::text(row.caution.clone()),
+        ]
+    });
+    Table { name: "follow-up", columns: columns.map(str::to_owned).to_vec(), rows: rows.collect() }
+}
+
+fn retest(results: &Results<'_>) -> Table {
+    let columns = ["well", "due", "since", "last_sampled", "because"];
+    let rows = results.advice.retest.iter().map(|row| {
+        vec![
+            Cell::text(row.well.clone()),
+            Cell::text(row.due.clone()),
+            Cell::text(row.since.to_string()),
+            row.last_sampled.map_or(Cell::Empty, |day| Cell::text(day.to_string())),
+            Cell::text(row.because.clone()),
+        ]
+    });
+    Table { name: "retest", columns: columns.map(str::to_owned).to_vec(), rows: rows.collect() }
+}

@@ -1,0 +1,231 @@
+//! The internal map of wells: four states that differ by shape as well as colour, over the outlines of the areas.
+//!
+//! It shows where wells are, so it says at its head that it must not be published. What exceeds is painted last and
+//! is never hidden beneath a well that meets the benchmark.
+
+use super::fault::MapFault;
+use super::frame::{FINE_GRID, Frame, grid_for, points};
+use super::furniture::{self, MARGIN, WIDTH};
+use super::labels;
+use super::legend::{self, Entry, Sample, counted};
+use super::palette::{BORDER, PAPER, Rgb, states};
+use super::scene::{Ends, Fill, Item, MarkForm, Marks, Point, Scene, Shape, Stroke};
+use super::view::{DotState, DotsView};
+use super::{png, svg};
+
+/// What stands at the head of every internal map.
+const INTERNAL: &str = "Internal: shows where wells are. Not to be published or passed on.";
+
+/// The map as SVG text. A well with a label shows it when the pointer rests on it.
+///
+/// # Errors
+/// A [`MapFault`] where nothing has an outline or a coordinate is unusable.
+pub fn dots_svg(view: &DotsView) -> Result<String, MapFault> {
+    let points = view
+        .outlines
+        .iter()
+        .map(|outline| points(&outline.parts))
+        .sum();
+    Ok(svg::write(&scene(view, grid_for(points))?))
+}
+
+/// The map as the bytes of a PNG file.
+///
+/// # Errors
+/// As [`dots_svg`], and where the picture cannot be encoded.
+pub fn dots_png(view: &DotsView) -> Result<Vec<u8>, MapFault> {
+    png::write(&scene(view, FINE_GRID)?)
+}
+
+/// Form, colour, size and meaning of a state, in the order of painting.
+const LOOKS: [(DotState, MarkForm, Rgb, f64, &str); 4] = [
+    (
+        DotState::NotDetected,
+        MarkForm::Ring,
+        states::ABSENT,
+        3.2,
+        "not detected",
+    ),
+    (
+        DotState::DetectedBelow,
+        MarkForm::Disc,
+        states::BELOW,
+        3.4,
+        "detected, meets the benchmark",
+    ),
+    (
+        DotState::Undetermined,
+        MarkForm::Cross,
+        states::EITHER,
+        4.2,
+        "result allows both",
+    ),
+    (
+        DotState::Exceeds,
+        MarkForm::Diamond,
+        states::EXCEEDS,
+        5.0,
+        "exceeds the benchmark",
+    ),
+];
+
+fn scene(view: &DotsView, grid: f64) -> Result<Scene, MapFault> {
+    let mut items = Vec::new();
+    let below = furniture::block(
+        &mut items,
+        INTERNAL,
+        10.0,
+        furniture::SMALL_PX,
+        states::EITHER,
+    )?;
+    let below = furniture::headings(&mut items, &view.title, &view.caption, below + 2.0)?;
+    let named = view
+        .outlines
+        .iter()
+        .map(|outline| (outline.name.as_str(), outline.parts.as_slice()));
+    let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
+    furniture::ground(&mut items, &frame, &view.graticule);
+    outlines(&mut items, view, &frame, grid)?;
+    let outside = marks(&mut items, view, &frame)?;
+    furniture::edge(&mut items, &frame, &view.graticule);
+    let below = furniture::scale_and_north(&mut items, &frame, view.north);
+    let entries: Vec<Entry> = LOOKS.iter().rev().map(|look| entry(view, look)).collect();
+    let (left, right) = entries.split_at(2);
+    let below = legend::columns(&mut items, left, right, below)?;
+    let mut notes = view.notes.clone();
+    if outside > 0 {
+        notes.push(format!("{} outside the frame.", counted(outside, "well")));
+    }
+    let below = furniture::foot(&mut items, &notes, &view.source, &view.date, below)?;
+    let description = format!("{INTERNAL} Map of wells: {}.", view.caption);
+    Ok(Scene {
+        width: WIDTH,
+        height: (below + 10.0).ceil(),
+        title: view.title.clone(),
+        description,
+        items,
+    })
+}
+
+fn entry(view: &DotsView, look: &(DotState, MarkForm, Rgb, f64, &str)) -> Entry {
+    let (state, form, colour, radius, words) = *look;
+    let count = view.dots.iter().filter(|dot| dot.state == state).count();
+    Entry {
+        sample: Sample::Mark(form, colour, radius),
+        words: words.to_owned(),
+        count: counted(count, "well"),
+    }
+}
+
+fn outlines(
+    items: &mut Vec<Item>,
+    view: &DotsView,
+    frame: &Frame,
+    grid: f64,
+) -> Result<(), MapFault> {
+    let mut names = Vec::new();
+    for outline in &view.outlines {
+        let lines: Vec<Vec<Point>> = frame.rings(&outline.parts, grid);
+        names.extend(labels::name(&outline.name, &lines)?);
+        let stroke = Some(Stroke {
+            colour: BORDER,
+            width: 0.8,
+        });
+        items.push(Item::Shape(Shape {
+            lines,
+            ends: Ends::Closed,
+            fill: Fill::Plain(PAPER),
+            stroke,
+            about: None,
+        }));
+    }
+    items.extend(names);
+    Ok(())
+}
+
+/// Paints the wells inside the frame; gives how many are outside it.
+fn marks(items: &mut Vec<Item>, view: &DotsView, frame: &Frame) -> Result<usize, MapFault> {
+    let inside =
+        |p: Point| (0..2).all(|axis| p[axis] >= frame.low[axis] && p[axis] <= frame.high[axis]);
+    let mut shown = 0;
+    for (state, form, colour, radius, _) in LOOKS {
+        let mut at = Vec::new();
+        for dot in view.dots.iter().filter(|dot| dot.state == state) {
+            if !(dot.at[0].is_finite() && dot.at[1].is_finite()) {
+                return Err(MapFault::BadCoordinate(dot.label.clone()));
+            }
+            let place = frame.place(dot.at);
+            if inside(place) {
+                at.push((place, dot.label.clone()));
+            }
+        }
+        shown += at.len();
+        items.push(Item::Marks(Marks {
+            form,
+            colour,
+            radius,
+            at,
+        }));
+    }
+    Ok(view.dots.len() - shown)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::view::{Dot, MapOutline};
+    use super::*;
+
+    fn view() -> DotsView {
+        let states = [
+            DotState::NotDetected,
+            DotState::DetectedBelow,
+            DotState::Undetermined,
+            DotState::Exceeds,
+        ];
+        let dot = |(n, state): (usize, &DotState)| Dot {
+            at: [n as f64 * 100.0, 500.0],
+            state: *state,
+            label: format!("W<{n}>"),
+        };
+        let ring = vec![[0.0, 0.0], [1000.0, 0.0], [1000.0, 1000.0], [0.0, 1000.0]];
+        DotsView {
+            title: "Nitrate".to_owned(),
+            caption: "10 mg/L as N".to_owned(),
+            notes: Vec::new(),
+            source: String::new(),
+            date: String::new(),
+            outlines: vec![MapOutline {
+                name: "Elm Rise".to_owned(),
+                parts: vec![vec![ring]],
+            }],
+            dots: states.iter().enumerate().map(dot).collect(),
+            graticule: Vec::new(),
+            north: 0.0,
+        }
+    }
+
+    #[test]
+    fn the_map_says_that_it_is_internal_and_escapes_its_labels() {
+        let svg = dots_svg(&view()).unwrap();
+        assert!(svg.contains("Not to be published") && svg.contains("<title>W&lt;3&gt;</title>"));
+    }
+
+    #[test]
+    fn states_differ_by_shape() {
+        let forms: std::collections::BTreeSet<String> =
+            LOOKS.iter().map(|look| format!("{:?}", look.1)).collect();
+        assert_eq!(forms.len(), LOOKS.len());
+    }
+
+    #[test]
+    fn wells_outside_the_frame_are_counted() {
+        let mut view = view();
+        view.dots[0].at = [1e7, 0.0];
+        assert!(
+            dots_svg(&view)
+                .unwrap()
+                .contains("1\u{a0}well outside the frame")
+        );
+        assert!(dots_png(&view).is_ok());
+    }
+}

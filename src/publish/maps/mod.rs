@@ -1,0 +1,31 @@
+//! Maps: areas coloured by rate, and (internal) wells as marked points; each as SVG text and as PNG bytes.
+//!
+//! In: a [`MapView`] or [`DotsView`], outlines in metres of the working CRS, figures already protected. Out: bytes;
+//! nothing is written here. Wrong input (no outline at all, coordinates that are not numbers) is a [`MapFault`].
+//! One scene is composed per map and painted twice, so that SVG and PNG cannot say different things.
+
+mod bitmap;
+mod choropleth;
+mod classes;
+mod dots;
+mod escape;
+mod fault;
+mod font;
+mod frame;
+mod furniture;
+mod labels;
+mod legend;
+mod palette;
+mod png;
+mod scene;
+mod spot;
+mod svg;
+mod view;
+
+pub use choropleth::{choropleth_png, choropleth_svg};
+pub use dots::{dots_png, dots_svg};
+pub use fault::MapFault;
+pub use view::{
+    Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Part,
+    THIN_INTERVAL,
+};

@@ -1,0 +1,252 @@
+//! A scene as SVG text.
+//!
+//! Written here rather than by the drawing library, whose SVG knows whole pixels only and neither holes nor titles.
+//! The text holds no script, no link and no style sheet, so it may stand inside a page as it is. Names of patterns
+//! carry a mark made from the content, so that several maps can stand in one page.
+
+use super::escape::xml;
+use super::palette::Rgb;
+use super::scene::{
+    Anchor, Ends, Fill, Item, MarkForm, Marks, Pattern, Point, Rim, Scene, Shape, Stroke, Text,
+};
+
+/// Fonts asked for: the embedded one's family where the reader has it, otherwise the system's.
+const FONTS: &str = "'Open Sans','Segoe UI',Helvetica,Arial,sans-serif";
+
+/// The scene as one `svg` element.
+pub(super) fn write(scene: &Scene) -> String {
+    let mark = mark(&[&scene.title, &scene.description]);
+    let (width, height) = (short(scene.width), short(scene.height));
+    let mut out = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" \
+         height=\"{height}\" role=\"img\" font-family=\"{FONTS}\">\n<title>{}</title>\n<desc>{}</desc>\n",
+        xml(&scene.title),
+        xml(&scene.description)
+    );
+    out.push_str(&patterns(scene, &mark));
+    let paper = super::palette::PAPER.hex();
+    out.push_str(&format!(
+        "<rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n"
+    ));
+    for item in &scene.items {
+        match item {
+            Item::Shape(shape) => out.push_str(&shape_text(shape, &mark)),
+            Item::Marks(marks) => out.push_str(&marks_text(marks)),
+            Item::Text(text) => out.push_str(&words_text(text)),
+        }
+        out.push('\n');
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+/// A number with at most two decimals.
+fn short(value: f64) -> String {
+    let text = format!("{value:.2}");
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text == "-0" {
+        "0".to_owned()
+    } else {
+        text.to_owned()
+    }
+}
+
+/// Eight letters that tell one picture's patterns from another's (FNV-1a hash).
+fn mark(parts: &[&str]) -> String {
+    let bytes = parts.iter().flat_map(|part| part.bytes());
+    let hash = bytes.fold(0x811c_9dc5_u32, |hash, byte| {
+        (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193)
+    });
+    format!("{hash:08x}")
+}
+
+/// The name of a pattern: its kind, its paper and its ink, and the picture's mark.
+fn pattern_name(kind: Pattern, paper: Rgb, mark: &str) -> String {
+    let kind = match kind {
+        Pattern::Hatch => "hatch",
+        Pattern::Dots => "dots",
+        Pattern::Crosses => "crosses",
+    };
+    format!("{kind}-{}-{mark}", paper.hex().trim_start_matches('#'))
+}
+
+fn patterns(scene: &Scene, mark: &str) -> String {
+    let mut wanted: Vec<(Pattern, Rgb, Rgb)> = Vec::new();
+    for item in &scene.items {
+        if let Item::Shape(Shape {
+            fill: Fill::Pattern { paper, ink, kind },
+            ..
+        }) = item
+            && !wanted.contains(&(*kind, *paper, *ink))
+        {
+            wanted.push((*kind, *paper, *ink));
+        }
+    }
+    if wanted.is_empty() {
+        return String::new();
+    }
+    let all: Vec<String> = wanted
+        .into_iter()
+        .map(|(kind, paper, ink)| pattern_text(kind, paper, ink, mark))
+        .collect();
+    format!("<defs>{}</defs>\n", all.join(""))
+}
+
+/// The tile of a pattern; `bitmap` draws the same figures.
+fn pattern_text(kind: Pattern, paper: Rgb, ink: Rgb, mark: &str) -> String {
+    let (name, paper, ink) = (pattern_name(kind, paper, mark), paper.hex(), ink.hex());
+    let (tile, turn, figure) = match kind {
+        Pattern::Hatch => (
+            7,
+            " patternTransform=\"rotate(45)\"",
+            "<rect x=\"2.8\" width=\"1.4\" height=\"7\"/>",
+        ),
+        Pattern::Dots => (7, "", "<circle cx=\"3.5\" cy=\"3.5\" r=\"0.95\"/>"),
+        Pattern::Crosses => (
+            12,
+            "",
+            "<path d=\"M4 4L8 8M8 4L4 8\" fill=\"none\" stroke-width=\"1.1\"/>",
+        ),
+    };
+    let colours = if kind == Pattern::Crosses {
+        "stroke"
+    } else {
+        "fill"
+    };
+    format!(
+        "<pattern id=\"{name}\" width=\"{tile}\" height=\"{tile}\" patternUnits=\"userSpaceOnUse\"{turn}>\
+         <rect width=\"{tile}\" height=\"{tile}\" fill=\"{paper}\"/><g {colours}=\"{ink}\">{figure}</g></pattern>"
+    )
+}
+
+fn shape_text(shape: &Shape, mark: &str) -> String {
+    let fill = match shape.fill {
+        Fill::None => "none".to_owned(),
+        Fill::Plain(colour) => colour.hex(),
+        Fill::Pattern { paper, kind, .. } => format!("url(#{})", pattern_name(kind, paper, mark)),
+    };
+    let stroke = shape.stroke.map_or_else(String::new, stroke_text);
+    let line = |line: &Vec<Point>| path(line, shape.ends);
+    let path: String = shape.lines.iter().map(line).collect();
+    match &shape.about {
+        None => format!("<path d=\"{path}\" fill=\"{fill}\"{stroke}/>"),
+        Some((id, words)) => format!(
+            "<path d=\"{path}\" fill=\"{fill}\" fill-rule=\"nonzero\"{stroke} data-area=\"{}\"><title>{}</title></path>",
+            xml(id),
+            xml(words)
+        ),
+    }
+}
+
+fn stroke_text(stroke: Stroke) -> String {
+    let (colour, width) = (stroke.colour.hex(), short(stroke.width));
+    format!(" stroke=\"{colour}\" stroke-width=\"{width}\" stroke-linejoin=\"round\"")
+}
+
+fn path(line: &[Point], ends: Ends) -> String {
+    let places: Vec<String> = line
+        .iter()
+        .map(|at| format!("{},{}", short(at[0]), short(at[1])))
+        .collect();
+    format!(
+        "M{}{}",
+        places.join(" "),
+        if ends == Ends::Closed { "Z" } else { "" }
+    )
+}
+
+/// Marks without text share one path; those with text stand alone, so that each can show its own.
+fn marks_text(marks: &Marks) -> String {
+    let open = matches!(marks.form, MarkForm::Ring | MarkForm::Cross);
+    let colour = marks.colour.hex();
+    let look = if open {
+        format!("fill=\"#ffffff\" stroke=\"{colour}\" stroke-width=\"1.4\"")
+    } else {
+        format!("fill=\"{colour}\" stroke=\"#ffffff\" stroke-width=\"0.8\"")
+    };
+    let (quiet, named): (Vec<_>, Vec<_>) = marks.at.iter().partition(|(_, words)| words.is_empty());
+    let mut out = String::new();
+    if !quiet.is_empty() {
+        let path: String = quiet
+            .iter()
+            .map(|(at, _)| mark_path(marks.form, *at, marks.radius))
+            .collect();
+        out.push_str(&format!("<path d=\"{path}\" {look}/>"));
+    }
+    for (at, words) in named {
+        let path = mark_path(marks.form, *at, marks.radius);
+        out.push_str(&format!(
+            "<path d=\"{path}\" {look}><title>{}</title></path>",
+            xml(words)
+        ));
+    }
+    out
+}
+
+fn mark_path(form: MarkForm, at: Point, radius: f64) -> String {
+    let (x, y, r) = (short(at[0]), short(at[1]), short(radius));
+    match form {
+        MarkForm::Diamond => format!("M{x},{}l{r},{r} -{r},{r} -{r},-{r}Z", short(at[1] - radius)),
+        MarkForm::Disc | MarkForm::Ring => {
+            let across = short(2.0 * radius);
+            format!(
+                "M{},{y}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0Z",
+                short(at[0] - radius)
+            )
+        }
+        MarkForm::Cross => {
+            let across = short(2.0 * radius);
+            format!(
+                "M{},{y}h{across}M{x},{}v{across}",
+                short(at[0] - radius),
+                short(at[1] - radius)
+            )
+        }
+    }
+}
+
+fn words_text(text: &Text) -> String {
+    let anchor = match text.anchor {
+        Anchor::Start => "",
+        Anchor::Middle => " text-anchor=\"middle\"",
+        Anchor::End => " text-anchor=\"end\"",
+    };
+    let rim = match text.rim {
+        Rim::None => String::new(),
+        Rim::Of(colour) => format!(
+            " stroke=\"{}\" stroke-width=\"2.6\" stroke-linejoin=\"round\" paint-order=\"stroke\"",
+            colour.hex()
+        ),
+    };
+    let (x, y, size) = (short(text.at[0]), short(text.at[1]), short(text.size));
+    format!(
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" fill=\"{}\"{anchor}{rim} pointer-events=\"none\">{}</text>",
+        text.colour.hex(),
+        xml(&text.text)
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_are_short() {
+        assert_eq!(
+            [1.0, 0.1, -0.001, 12.345].map(short),
+            ["1", "0.1", "0", "12.35"]
+        );
+    }
+
+    #[test]
+    fn texts_of_data_cannot_become_markup() {
+        let at = vec![([1.0, 1.0], "<script>\"&".to_owned())];
+        let marks = Marks {
+            form: MarkForm::Disc,
+            colour: Rgb(0, 0, 0),
+            radius: 2.0,
+            at,
+        };
+        assert!(marks_text(&marks).contains("<title>&lt;script&gt;&quot;&amp;</title>"));
+    }
+}

@@ -1,0 +1,121 @@
+//! Findings become files: public tables, maps and page; internal lists; the manifest.
+//!
+//! Comes in: everything that the stages before made. Goes out: the folder. No figure is computed here. A public writer
+//! accepts only what `protect` made, so the compiler refuses a leak; `number` alone rounds; writing itself is `stage`'s.
+
+mod csv;
+mod geojson;
+mod internal;
+mod manifest;
+pub mod maps;
+pub mod number;
+mod page;
+mod parquet;
+mod pictures;
+mod protect;
+pub mod report;
+mod stage;
+mod tables;
+
+pub use protect::{Protected, Protection};
+pub use stage::Stage;
+pub use tables::{ACCOUNTING, EXCEEDANCE, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND};
+
+use crate::compare::Comparison;
+use crate::per_well::Survey;
+use crate::place::Wells;
+use crate::problem::{Problem, Problems};
+use crate::progress::Progress;
+use crate::recommend::Advice;
+use crate::summarise::{Findings, QualityRow, quality};
+use crate::survey::Job;
+use crate::table::Table;
+
+/// Everything there is to publish.
+#[derive(Clone, Copy)]
+pub struct Results<'a> {
+    /// Plan, dictionary and inputs.
+    pub job: &'a Job,
+    /// Wells.
+    pub wells: &'a Wells,
+    /// Rows and values.
+    pub survey: &'a Survey,
+    /// Rates and summaries.
+    pub findings: &'a Findings,
+    /// By land use.
+    pub comparison: &'a Comparison,
+    /// What to do.
+    pub advice: &'a Advice,
+}
+
+impl<'a> Results<'a> {
+    /// Names for ids.
+    pub fn names(&self) -> Names<'a> {
+        Names { dictionary: &self.job.dictionary, areas: self.wells.areas() }
+    }
+}
+
+/// Writes everything and puts it in place.
+///
+/// # Errors
+/// A folder that cannot be written, or a picture that cannot be drawn.
+pub fn publish(mut stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
+    let plan = &results.job.plan;
+    let protection =
+        Protection::decide(plan.smallest_group, results.wells, results.survey, results.findings, results.comparison);
+    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings);
+    progress.step("Writing tables");
+    tables_out(&mut stage, results, &protection, &quality)?;
+    internal::write(&mut stage, results)?;
+    parquet::write(&mut stage, results)?;
+    geojson::write(&mut stage, results, &protection)?;
+    progress.step("Drawing maps");
+    let pictures = pictures::write(&mut stage, results, &protection)?;
+    let page = page::page(results, &protection, &quality, &pictures)?;
+    stage.write("public/report.html", page.as_bytes(), None)?;
+    manifest::write(&mut stage, results)?;
+    stage.finish()
+}
+
+/// Every table twice: protected and public, whole and internal.
+fn tables_out(stage: &mut Stage, results: &Results<'_>, protection: &Protection, quality: &[QualityRow]) -> Result<(), Problem> {
+    for (table, public) in all_tables(results, protection, quality) {
+        let rows = Some(table.rows.len() as u64);
+        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(&table)?, rows)?;
+        stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
+    }
+    Ok(())
+}
+
+fn all_tables(results: &Results<'_>, protection: &Protection, quality: &[QualityRow]) -> Vec<(Table, Protected<Table>)> {
+    let names = results.names();
+    let (findings, comparison, advice) = (results.findings, results.comparison, results.advice);
+    let exceedance = tables::exceedance(&findings.exceedance, names);
+    let summary = tables::summary(&findings.summaries, names);
+    let land_use = tables::land_use(&comparison.land_use, names);
+    let model = tables::land_use_model(&comparison.model, names);
+    let recommend = tables::recommend(&advice.areas, names);
+    let outreach = tables::outreach(&advice.outreach, names);
+    let trend = tables::trend(&findings.trends, names);
+    let accounting = tables::accounting(&results.survey.accounting);
+    let quality = tables::quality(quality);
+    let public = [
+        protection.by_group(&exceedance, findings.exceedance.iter().map(|row| (row.scope, row.analyte))),
+        protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
+        protection.land_use(&land_use, &comparison.land_use),
+        protection.model(&model, &comparison.model),
+        protection.recommend(&recommend, advice),
+        protection.outreach(&outreach, advice),
+        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.accounting(&accounting, &results.survey.accounting),
+        protection.harmless(quality.clone()),
+    ];
+    let whole = [exceedance, summary, land_use, model, recommend, outreach, trend, accounting, quality];
+    whole.into_iter().zip(public).collect()
+}
+
+fn bytes(table: &Table) -> Result<Vec<u8>, Problem> {
+    csv::bytes(table).map_err(|error| {
+        Problem::file(std::path::Path::new(table.name), "table-unwritable", error.to_string(), "report this: it is a bug")
+    })
+}

@@ -1,0 +1,399 @@
+//! The report's input: protected figures and words, gathered from what the stages made.
+
+use super::pictures::{Pictures, exceeding_words, kind_words};
+use super::report::{
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AreaSection, Coverage, Glance, GlossaryLine, LandUseFigures,
+    LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine,
+    Spread, SummaryFigures, SummaryLine, WarningLine, page as render,
+};
+use super::{Protection, Results};
+use crate::compare::{LandUseRow, ModelRow};
+use crate::dictionary::Benchmark;
+use crate::ids::{AnalyteId, AreaId};
+use crate::plan::{Choose, Measure};
+use crate::problem::Problem;
+use crate::recommend::{AdviceRow, OutreachRow};
+use crate::summarise::{ExceedanceRow, QualityRow, Scope, SummaryRow};
+use std::collections::BTreeSet;
+
+/// Renders the page.
+///
+/// # Errors
+/// A fault of the template, which is a bug.
+pub fn page(results: &Results<'_>, protection: &Protection, quality: &[QualityRow], pictures: &Pictures) -> Result<String, Problem> {
+    let view = View { results, protection, pictures };
+    render(&view.input(quality)).map_err(|fault| {
+        Problem::file(std::path::Path::new("public/report.html"), "page-faulty", fault.to_string(), "report this: it is a bug")
+    })
+}
+
+/// What time the results speak of; never the clock.
+pub(super) fn period(results: &Results<'_>) -> String {
+    let days = || results.survey.values.iter().map(|value| value.day);
+    let span = results.job.plan.survey.period.or_else(|| days().min().zip(days().max()));
+    span.map_or("no samples".to_owned(), |(from, to)| format!("samples of {from} to {to}"))
+}
+
+struct View<'a> {
+    results: &'a Results<'a>,
+    protection: &'a Protection,
+    pictures: &'a Pictures,
+}
+
+impl View<'_> {
+    fn input(&self, quality: &[QualityRow]) -> ReportInput {
+        let plan = &self.results.job.plan;
+        ReportInput {
+            title: plan.survey.title.clone(),
+            program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
+            period: period(self.results),
+            glance: self.glance(),
+            leading: self.leading(),
+            outreach: self.results.advice.outreach.iter().map(|row| self.outreach(row)).collect(),
+            areas: (0..self.results.wells.areas().len() as u32).map(|at| self.area(AreaId(at))).collect(),
+            analytes: self.analytes(),
+            methods: self.methods(),
+            accounting: self.accounting(),
+            quality: quality.iter().map(quality_line).collect(),
+            warnings: crate::survey::warnings(self.results.wells, self.results.survey)
+                .into_iter()
+                .map(|w| WarningLine { subject: self.shown_subject(&w.subject), text: w.text, count: w.count })
+                .collect(),
+            sources: self.sources(),
+            glossary: self.glossary(),
+        }
+    }
+
+    /// A warning's subject may be a path; only its name is shown.
+    fn shown_subject(&self, subject: &str) -> String {
+        let plan = &self.results.job.plan;
+        crate::plan::shown_path(&plan.base, std::path::Path::new(subject))
+    }
+
+    fn display(&self, analyte: AnalyteId) -> String {
+        let analytes = self.results.job.dictionary.analytes();
+        analytes.get(analyte).map_or_else(|| analytes.id(analyte).to_owned(), |entry| entry.display_name.clone())
+    }
+
+    fn glance(&self) -> Glance {
+        let areas = self.results.wells.areas();
+        let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
+        let total: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
+        let enough = total >= u64::from(self.protection.smallest_group());
+        let on_record: Option<u64> = areas.wells_on_record.iter().map(|n| n.map(u64::from)).sum();
+        let analytes: BTreeSet<AnalyteId> = self.results.survey.values.iter().map(|value| value.analyte).collect();
+        Glance {
+            results_read: Some(self.results.survey.accounting.read()),
+            results_used: Some(self.results.survey.accounting.used()),
+            wells_sampled: Some(total).filter(|_| enough),
+            wells_on_record: on_record,
+            areas: Some(areas.len() as u64),
+            areas_with_results: None,
+            analytes: Some(analytes.len() as u64),
+            wells_over: None,
+        }
+    }
+
+    fn rate_line(&self, row: &ExceedanceRow) -> RateLine {
+        let names = self.results.names();
+        let shown = !self.protection.hides(row.scope, row.analyte);
+        RateLine {
+            area_id: names.scope_id(row.scope),
+            area: names.scope_name(row.scope),
+            analyte_id: names.analyte(row.analyte),
+            analyte: self.display(row.analyte),
+            set: row.set.clone(),
+            benchmark: kind_words(self.results, row.analyte, row.kind),
+            effect: row.effect.clone(),
+            figures: shown.then(|| RateFigures {
+                wells: row.wells,
+                exceeding: row.exceeding,
+                meeting: row.meeting,
+                undetermined: row.undetermined,
+                rate: Spread::of(row.rate, row.rate_interval),
+                smoothed: Spread::of(row.smoothed, row.smoothed_interval),
+            }),
+            notes: if shown { row.notes.clone() } else { Vec::new() },
+        }
+    }
+
+    /// The region's rates against health limits, highest first.
+    fn leading(&self) -> Vec<RateLine> {
+        let mut rows: Vec<&ExceedanceRow> = self
+            .results
+            .findings
+            .exceedance
+            .iter()
+            .filter(|row| row.scope == Scope::Region && row.is_health() && row.exceeding > 0)
+            .filter(|row| !self.protection.hides(row.scope, row.analyte))
+            .collect();
+        rows.sort_by(|a, b| b.rate.unwrap_or(0.0).total_cmp(&a.rate.unwrap_or(0.0)).then(a.analyte.cmp(&b.analyte)));
+        rows.into_iter().map(|row| self.rate_line(row)).collect()
+    }
+
+    fn outreach(&self, row: &OutreachRow) -> OutreachLine {
+        let names = self.results.names();
+        let shown = !self.protection.hides_area(row.area);
+        OutreachLine {
+            rank: row.rank,
+            area_id: names.area_id(row.area),
+            area: names.area_name(row.area),
+            figures: shown.then(|| OutreachFigures {
+                wells_on_record: row.wells_on_record,
+                wells_sampled: row.wells_sampled,
+                share_sampled: row.share_sampled,
+                expected: Spread::of(row.expected_wells_over, row.expected_interval),
+                leading: row.leading.map(|analyte| self.display(analyte)),
+                because: row.because.clone(),
+            }),
+        }
+    }
+
+    fn area(&self, area: AreaId) -> AreaSection {
+        let names = self.results.names();
+        let outreach = self.results.advice.outreach.iter().find(|row| row.area == area);
+        let coverage = outreach
+            .filter(|_| !self.protection.hides_area(area))
+            .map(|row| Coverage { sampled: row.wells_sampled, on_record: row.wells_on_record });
+        let mut rates: Vec<&ExceedanceRow> = self
+            .results
+            .findings
+            .exceedance
+            .iter()
+            .filter(|row| row.scope == Scope::Area(area) && row.is_health())
+            .collect();
+        rates.sort_by(|a, b| {
+            let weight = |row: &ExceedanceRow| if self.protection.hides(row.scope, row.analyte) { -1.0 } else { row.smoothed.unwrap_or(-1.0) };
+            weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
+        });
+        let advice = self.results.advice.areas.iter().filter(|row| row.area == area);
+        AreaSection {
+            id: names.area_id(area),
+            name: names.area_name(area),
+            coverage,
+            rates: rates.into_iter().map(|row| self.rate_line(row)).collect(),
+            advice: advice.filter_map(|row| self.advice(row)).collect(),
+        }
+    }
+
+    /// Advice on a hidden group would give away what it rests on, so it is left out.
+    fn advice(&self, row: &AdviceRow) -> Option<AdviceLine> {
+        if self.protection.hides(Scope::Area(row.area), row.analyte) {
+            return None;
+        }
+        Some(AdviceLine {
+            analyte: self.display(row.analyte),
+            analyte_id: self.results.names().analyte(row.analyte),
+            advice: row.advice.to_owned(),
+            where_tested: row.where_tested.to_owned(),
+            how_often: row.how_often.to_owned(),
+            price: row.price,
+            why: Some(AdviceWhy {
+                because: row.because.clone(),
+                evidence: row.evidence.to_owned(),
+                expected_per_100: row.expected_per_100,
+            }),
+        })
+    }
+
+    fn analytes(&self) -> Vec<AnalyteSection> {
+        let with_data = self.results.survey.by_analyte().map(|(analyte, _)| analyte);
+        with_data.map(|analyte| self.analyte(analyte)).filter(|section| !section.benchmarks.is_empty()).collect()
+    }
+
+    fn analyte(&self, analyte: AnalyteId) -> AnalyteSection {
+        let findings = self.results.findings;
+        let benchmarks = findings.benchmarks.iter().filter(|benchmark| benchmark.analyte == analyte);
+        AnalyteSection {
+            id: self.results.names().analyte(analyte),
+            name: self.display(analyte),
+            benchmarks: benchmarks.map(|benchmark| self.benchmark(benchmark)).collect(),
+            summary: findings.summaries.iter().filter(|row| row.analyte == analyte).map(|row| self.summary(row)).collect(),
+            land_use: self.results.comparison.land_use.iter().filter(|row| row.analyte == analyte).map(|row| self.land_use(row)).collect(),
+            model: self.results.comparison.model.iter().filter(|row| row.analyte == analyte).map(|row| self.model(row)).collect(),
+        }
+    }
+
+    fn benchmark(&self, benchmark: &Benchmark) -> AnalyteBenchmark {
+        let effect = benchmark.effect.as_str();
+        let rows: Vec<&ExceedanceRow> = self
+            .results
+            .findings
+            .exceedance
+            .iter()
+            .filter(|row| row.analyte == benchmark.analyte && row.set == benchmark.set && row.effect == effect)
+            .collect();
+        let key = (benchmark.analyte.0, benchmark.set.clone(), effect.to_owned());
+        AnalyteBenchmark {
+            set: benchmark.set.clone(),
+            benchmark: exceeding_words(self.results, benchmark),
+            effect: effect.to_owned(),
+            map_svg: self.pictures.get(&key).cloned(),
+            region: rows.iter().find(|row| row.scope == Scope::Region).map(|row| self.rate_line(row)),
+            ranking: rows.iter().filter(|row| row.scope != Scope::Region).map(|row| self.rate_line(row)).collect(),
+        }
+    }
+
+    fn summary(&self, row: &SummaryRow) -> SummaryLine {
+        let names = self.results.names();
+        let shown = !self.protection.hides(row.scope, row.analyte);
+        SummaryLine {
+            area_id: names.scope_id(row.scope),
+            area: names.scope_name(row.scope),
+            unit: names.unit(row.analyte),
+            figures: shown.then(|| SummaryFigures {
+                wells: row.wells,
+                detected: row.detected,
+                limits: row.limit_range,
+                highest: row.highest,
+                mean: Spread::of(row.mean, row.mean_interval),
+                median: row.quantiles.get(1).copied().flatten(),
+                p90: row.quantiles.get(3).copied().flatten(),
+                method: row.method.to_owned(),
+                notes: row.notes.clone(),
+            }),
+        }
+    }
+
+    fn land_use(&self, row: &LandUseRow) -> LandUseLine {
+        let shown = !self.protection.hides_band(row);
+        LandUseLine {
+            land_use: row.land_use.clone(),
+            band: row.band.clone(),
+            band_number: u32::try_from(row.band_number).unwrap_or(u32::MAX),
+            range: self.range(row),
+            set: row.benchmark.as_ref().map(|(set, _)| set.clone()).unwrap_or_default(),
+            benchmark: self.band_benchmark(row),
+            figures: shown.then(|| LandUseFigures {
+                wells: row.wells,
+                exceeding: row.exceeding,
+                undetermined: row.undetermined,
+                rate: Spread::of(row.rate, row.rate_interval),
+                odds: Spread::of(row.odds_ratio, row.odds_interval),
+                fisher_q: row.fisher_q,
+                trend_p: row.trend_p,
+                rank_q: row.rank_q,
+                notes: row.notes.clone(),
+            }),
+        }
+    }
+
+    fn band_benchmark(&self, row: &LandUseRow) -> String {
+        let Some((set, effect)) = &row.benchmark else { return String::new() };
+        let found = self
+            .results
+            .findings
+            .benchmarks
+            .iter()
+            .find(|b| b.analyte == row.analyte && b.set == *set && b.effect.as_str() == effect);
+        found.map(|benchmark| exceeding_words(self.results, benchmark)).unwrap_or_default()
+    }
+
+    /// What a band covers, in words.
+    fn range(&self, row: &LandUseRow) -> String {
+        let land_use = self.results.job.plan.land_use.iter().find(|land_use| land_use.name == row.land_use);
+        let number = super::number::text;
+        let (scale, unit) = match land_use.map(|land_use| &land_use.measure) {
+            Some(Measure::Share { radius_m, .. }) => (100.0, format!("% of the circle of {} m", number(*radius_m))),
+            Some(Measure::Nearest { .. }) => (1.0, "m away".to_owned()),
+            Some(Measure::Density { radius_m, .. }) => (1.0, format!("per km² within {} m", number(*radius_m))),
+            None => (1.0, String::new()),
+        };
+        let shown = |edge: f64| number(edge * scale);
+        match (row.from, row.to) {
+            (None, Some(to)) => format!("under {} {unit}", shown(to)),
+            (Some(from), Some(to)) => format!("{} to {} {unit}", shown(from), shown(to)),
+            (Some(from), None) => format!("{} {unit} or more", shown(from)),
+            (None, None) => String::new(),
+        }
+    }
+
+    fn model(&self, row: &ModelRow) -> ModelLine {
+        let shown = row.wells >= self.protection.smallest_group() && !self.protection.hides(Scope::Region, row.analyte);
+        ModelLine {
+            set: row.set.clone(),
+            term: row.term.clone(),
+            odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| shown),
+            q: row.q.filter(|_| shown),
+            wells: Some(row.wells).filter(|_| shown),
+            fit: if shown { row.fit.clone() } else { self.protection.why() },
+        }
+    }
+
+    fn methods(&self) -> MethodFacts {
+        let plan = &self.results.job.plan;
+        let region = self.results.wells.region();
+        let choose = match plan.per_well.choose {
+            Choose::Latest => "latest",
+            Choose::Highest => "highest",
+            Choose::Median => "median",
+        };
+        let mut notes = vec![
+            format!(
+                "Distances are measured in {}; over the region they are off by at most {:.3} %.",
+                region.working.name(),
+                region.distortion * 100.0
+            ),
+            "Results in ppm, ppb and ppt are taken as mg/L, ug/L and ng/L, which holds for dilute fresh water.".to_owned(),
+        ];
+        notes.extend(self.results.findings.as_of.map(|day| format!("Limits are those in force on {day}.")));
+        MethodFacts {
+            interval: plan.summary.interval,
+            smallest_group: plan.smallest_group,
+            concern_rate: plan.recommend.concern_rate,
+            confidence: plan.recommend.confidence,
+            choose: choose.to_owned(),
+            resamples: plan.summary.resamples,
+            seed: plan.summary.seed,
+            notes,
+        }
+    }
+
+    fn accounting(&self) -> Vec<AccountingLine> {
+        let reasons = self.results.job.dictionary.reasons();
+        let smallest = u64::from(self.protection.smallest_group());
+        let line = |row: &crate::per_well::StageCount| AccountingLine {
+            stage: row.stage.to_owned(),
+            reason: row.reason.to_owned(),
+            meaning: reasons.find(row.reason).map(|text| text.meaning.clone()).unwrap_or_default(),
+            results: Some(row.results),
+            wells: Some(row.wells).filter(|wells| *wells >= smallest),
+        };
+        self.results.survey.accounting.rows.iter().map(line).collect()
+    }
+
+    fn sources(&self) -> Vec<SourceLine> {
+        let used: BTreeSet<(AnalyteId, &str)> = self
+            .results
+            .findings
+            .exceedance
+            .iter()
+            .filter(|row| row.scope == Scope::Region)
+            .map(|row| (row.analyte, row.set.as_str()))
+            .collect();
+        let benchmarks = self.results.findings.benchmarks.iter().filter(|b| used.contains(&(b.analyte, b.set.as_str())));
+        benchmarks
+            .map(|benchmark| SourceLine {
+                subject: format!("{}, {}", self.display(benchmark.analyte), exceeding_words(self.results, benchmark)),
+                source: format!("{} ({})", benchmark.source, benchmark.set),
+            })
+            .collect()
+    }
+
+    fn glossary(&self) -> Vec<GlossaryLine> {
+        let sets = self.results.job.dictionary.benchmarks().sets().iter();
+        let chosen = sets.filter(|set| self.results.job.plan.benchmarks.sets.contains(&set.id));
+        chosen.map(|set| GlossaryLine { term: set.id.clone(), meaning: format!("{}. {}", set.name, set.meaning) }).collect()
+    }
+}
+
+fn quality_line(row: &QualityRow) -> QualityLine {
+    QualityLine {
+        check: row.check.to_owned(),
+        subject: row.subject.clone(),
+        tested: Some(row.tested),
+        failed: Some(row.failed),
+        share: (row.tested > 0).then(|| row.failed as f64 / row.tested as f64),
+        note: row.note.clone(),
+    }
+}

@@ -1,0 +1,293 @@
+//! From the input to what the template repeats: ranked rows, gathered advice, strips and sentences.
+//!
+//! Every figure becomes words here, in one place; the template holds no arithmetic.
+
+use serde::Serialize;
+
+use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine};
+use super::cautions::cautions_for;
+use super::escape::anchor;
+use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
+use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
+use super::sentences;
+use super::words::{count, interval, percent, wells};
+
+/// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
+const MAP_BYTES: usize = 1_500_000;
+/// Rows of charts and summaries that the page holds; beyond it each shows its highest rows and counts the rest.
+/// With the maps this keeps the page under 5 MB, which a phone still opens.
+const ROWS: usize = 4_500;
+/// Fewest rows of a chart that is cut.
+const FEWEST_ROWS: usize = 5;
+
+/// How many rows each chart and summary may have.
+fn most_rows(input: &ReportInput) -> usize {
+    let areas = input.areas.iter().map(|area| area.rates.len());
+    let ranked = input
+        .analytes
+        .iter()
+        .flat_map(|test| &test.benchmarks)
+        .map(|b| b.ranking.len());
+    let summed = input.analytes.iter().map(|test| test.summary.len());
+    let sizes: Vec<usize> = areas.chain(ranked).chain(summed).collect();
+    if sizes.iter().sum::<usize>() <= ROWS {
+        usize::MAX
+    } else {
+        (ROWS / sizes.len().max(1)).max(FEWEST_ROWS)
+    }
+}
+
+/// One area, ready for the template.
+#[derive(Debug, Serialize)]
+pub(super) struct AreaView {
+    anchor: String,
+    name: String,
+    coverage: String,
+    chart: Chart,
+    advice: Vec<AdviceGroup>,
+    cautions: Vec<&'static str>,
+}
+
+/// Lines of advice that ask the same.
+#[derive(Debug, Serialize)]
+struct AdviceGroup {
+    advice: String,
+    how_often: String,
+    where_tested: String,
+    items: Vec<AdviceItem>,
+}
+
+/// Tests advised for the same reason.
+#[derive(Debug, Serialize)]
+struct AdviceItem {
+    tests: Vec<AdviceTest>,
+    because: String,
+    evidence: String,
+}
+
+#[derive(Debug, Serialize)]
+struct AdviceTest {
+    name: String,
+    price: Option<f64>,
+}
+
+/// Areas in the order given.
+pub(super) fn areas(input: &ReportInput) -> Vec<AreaView> {
+    let most = most_rows(input);
+    input
+        .areas
+        .iter()
+        .map(|area| area_view(area, input.methods.smallest_group, most))
+        .collect()
+}
+
+fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
+    let lines: Vec<&RateLine> = area.rates.iter().collect();
+    let rated = area.rates.iter().map(|line| line.analyte_id.as_str());
+    let advised = area.advice.iter().map(|line| line.analyte_id.as_str());
+    AreaView {
+        anchor: anchor("area", &area.id),
+        name: area.name.clone(),
+        coverage: coverage(area, smallest_group),
+        chart: chart(&lines, Names::Analytes, most),
+        advice: grouped(&area.advice),
+        cautions: cautions_for(rated.chain(advised)),
+    }
+}
+
+fn coverage(area: &AreaSection, smallest_group: u32) -> String {
+    let Some(known) = area.coverage else {
+        return format!(
+            "How many wells were sampled is not shown (fewer than {smallest_group}, or it would give away such an area)."
+        );
+    };
+    match known.on_record {
+        Some(total) if total > 0 => {
+            let share = percent(f64::from(known.sampled) / f64::from(total));
+            format!(
+                "{} of {} private wells on record were sampled ({share}).",
+                count(known.sampled.into()),
+                count(total.into())
+            )
+        }
+        _ => format!(
+            "{} sampled; how many wells there are is not on record.",
+            wells(known.sampled.into())
+        ),
+    }
+}
+
+fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
+    let mut groups: Vec<AdviceGroup> = Vec::new();
+    for line in lines {
+        let same = |g: &&mut AdviceGroup| {
+            g.advice == line.advice
+                && g.how_often == line.how_often
+                && g.where_tested == line.where_tested
+        };
+        let item = advice_item(line);
+        match groups.iter_mut().find(same) {
+            Some(group) => add(&mut group.items, item),
+            None => groups.push(AdviceGroup {
+                advice: line.advice.clone(),
+                how_often: line.how_often.clone(),
+                where_tested: line.where_tested.clone(),
+                items: vec![item],
+            }),
+        }
+    }
+    groups
+}
+
+fn advice_item(line: &AdviceLine) -> AdviceItem {
+    let why = line.why.as_ref();
+    AdviceItem {
+        tests: vec![AdviceTest {
+            name: line.analyte.clone(),
+            price: line.price,
+        }],
+        because: why.map_or_else(String::new, |why| why.because.clone()),
+        evidence: why.map_or_else(String::new, |why| why.evidence.clone()),
+    }
+}
+
+fn add(items: &mut Vec<AdviceItem>, mut item: AdviceItem) {
+    match items
+        .iter_mut()
+        .find(|old| old.because == item.because && old.evidence == item.evidence)
+    {
+        Some(old) => old.tests.append(&mut item.tests),
+        None => items.push(item),
+    }
+}
+
+/// One analyte, ready for the template.
+#[derive(Debug, Serialize)]
+pub(super) struct TestView<'a> {
+    anchor: String,
+    name: String,
+    benchmarks: Vec<BenchmarkView>,
+    land_use: Vec<LandUseView<'a>>,
+    model: &'a [ModelLine],
+    summary: Vec<&'a SummaryLine>,
+    /// How many rows of the summary were left to the table.
+    more: usize,
+    cautions: Vec<&'static str>,
+}
+
+/// One benchmark of an analyte.
+#[derive(Debug, Serialize)]
+struct BenchmarkView {
+    set: String,
+    benchmark: String,
+    effect: String,
+    map: Option<String>,
+    map_elsewhere: bool,
+    region: String,
+    chart: Chart,
+}
+
+/// The bands of one land use against one benchmark.
+#[derive(Debug, Serialize)]
+struct LandUseView<'a> {
+    land_use: String,
+    set: String,
+    benchmark: String,
+    words: String,
+    bands: Vec<&'a LandUseLine>,
+}
+
+/// Analytes in the order given; maps as far as their size allows.
+pub(super) fn tests(input: &ReportInput) -> Vec<TestView<'_>> {
+    let (mut room, most) = (MAP_BYTES, most_rows(input));
+    input
+        .analytes
+        .iter()
+        .map(|section| test_view(section, &mut room, most))
+        .collect()
+}
+
+fn test_view<'a>(section: &'a AnalyteSection, room: &mut usize, most: usize) -> TestView<'a> {
+    TestView {
+        anchor: anchor("test", &section.id),
+        name: section.name.clone(),
+        benchmarks: section
+            .benchmarks
+            .iter()
+            .map(|benchmark| benchmark_view(benchmark, room, most))
+            .collect(),
+        land_use: land_uses(&section.land_use),
+        model: &section.model,
+        summary: section.summary.iter().take(most).collect(),
+        more: section.summary.len().saturating_sub(most),
+        cautions: cautions_for([section.id.as_str()]),
+    }
+}
+
+fn benchmark_view(benchmark: &AnalyteBenchmark, room: &mut usize, most: usize) -> BenchmarkView {
+    let lines: Vec<&RateLine> = benchmark.ranking.iter().collect();
+    let map = benchmark.map_svg.clone().filter(|svg| svg.len() <= *room);
+    *room -= map.as_ref().map_or(0, String::len);
+    BenchmarkView {
+        set: benchmark.set.clone(),
+        benchmark: benchmark.benchmark.clone(),
+        effect: effect_words(&benchmark.effect).to_owned(),
+        map_elsewhere: map.is_none() && benchmark.map_svg.is_some(),
+        map,
+        region: region_words(benchmark.region.as_ref()),
+        chart: chart(&ranked(&lines), Names::Areas, most),
+    }
+}
+
+fn region_words(line: Option<&RateLine>) -> String {
+    let Some(line) = line else {
+        return String::new();
+    };
+    match line.figures.as_ref() {
+        None => "The figures of the whole region are not shown.".to_owned(),
+        Some(figures) => match shown(figures) {
+            None => format!("In the whole region: {}.", of_wells(figures)),
+            Some(s) => format!(
+                "In the whole region: {} {} ({}, interval {}).",
+                of_wells(figures),
+                line.benchmark,
+                percent(s.value),
+                interval(s.low, s.high)
+            ),
+        },
+    }
+}
+
+/// What kind of harm a benchmark is about, in plain words.
+pub(super) fn effect_words(effect: &str) -> &str {
+    match effect {
+        "acute-health" => "health, within days",
+        "chronic-health" => "health, over years",
+        "aesthetic" => "taste, smell, colour or staining",
+        "infrastructure" => "pipes and fixtures",
+        other => other,
+    }
+}
+
+fn land_uses(lines: &[LandUseLine]) -> Vec<LandUseView<'_>> {
+    let mut views: Vec<LandUseView<'_>> = Vec::new();
+    for line in lines {
+        match views.iter_mut().find(|v| {
+            v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark
+        }) {
+            Some(view) => view.bands.push(line),
+            None => views.push(LandUseView {
+                land_use: line.land_use.clone(),
+                set: line.set.clone(),
+                benchmark: line.benchmark.clone(),
+                words: String::new(),
+                bands: vec![line],
+            }),
+        }
+    }
+    for view in &mut views {
+        view.bands.sort_by_key(|band| band.band_number);
+        view.words = sentences::land_use(&view.bands);
+    }
+    views
+}

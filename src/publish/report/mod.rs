@@ -1,0 +1,29 @@
+//! The report: one self-contained page that a county board reads on a phone or on paper.
+//!
+//! In: a [`ReportInput`], figures already protected; where a row is hidden its figures are `None`, so there is no
+//! number that the page could let slip. Out: the page as text; nothing is written here. The page loads nothing,
+//! works without script, and every section that speaks of exceedance carries the cautions.
+
+mod analyte;
+mod cautions;
+mod chart;
+mod escape;
+mod gather;
+mod input;
+mod page;
+mod rows;
+mod sentences;
+mod words;
+
+pub use analyte::{
+    AnalyteBenchmark, AnalyteSection, LandUseFigures, LandUseLine, ModelLine, SummaryFigures,
+    SummaryLine,
+};
+pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
+pub use input::{
+    AccountingLine, AdviceLine, AdviceWhy, AreaSection, Coverage, Glance, GlossaryLine,
+    MethodFacts, OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput,
+    SourceLine, Spread, WarningLine,
+};
+pub use page::{ReportFault, page};
+pub use words::{count, interval, number, percent};

@@ -1,0 +1,163 @@
+//! Land use in words: what the bands say of one analyte and benchmark, for a reader who never met an odds ratio.
+//!
+//! The words give the counts first, then how rare such a difference would be without a link. They never say that a
+//! land use causes anything.
+
+use super::analyte::{LandUseFigures, LandUseLine};
+use super::words::{chance, number, percent};
+
+/// Below this adjusted p a difference is called hard to explain by chance; common practice, no source.
+const RARE: f64 = 0.05;
+
+/// One paragraph on the bands of one land use, in order of exposure, for one benchmark or none.
+pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
+    let (Some(first), Some(last)) = (bands.first(), bands.last()) else {
+        return String::new();
+    };
+    let (Some(low), Some(high)) = (&first.figures, &last.figures) else {
+        return "Too few wells in some bands to say anything in words; see the numbers that can be shown.".to_owned();
+    };
+    if first.benchmark.is_empty() {
+        return levels(last, high);
+    }
+    let mut parts = vec![counts(last, high, first, low)];
+    parts.extend(odds(high));
+    parts.extend(high.trend_p.filter(|_| bands.len() > 2).map(trend));
+    parts.push(levels(last, high));
+    parts.retain(|part| !part.is_empty());
+    parts.join(" ")
+}
+
+fn counts(
+    last: &LandUseLine,
+    high: &LandUseFigures,
+    first: &LandUseLine,
+    low: &LandUseFigures,
+) -> String {
+    let Some(above) = share_words(high) else {
+        return "No well in the most exposed band could be judged.".to_owned();
+    };
+    let Some(base) = share_words(low) else {
+        return "No well in the least exposed band could be judged.".to_owned();
+    };
+    format!(
+        "Of the wells in the {} band of {} ({}), {above} were {}; in the {} band ({}), {base}.",
+        last.band, last.land_use, last.range, last.benchmark, first.band, first.range
+    )
+}
+
+/// `12 of 31 (39%)`, of the wells that could be judged.
+fn share_words(figures: &LandUseFigures) -> Option<String> {
+    let exceeding = figures.exceeding?;
+    let judged = figures
+        .wells
+        .checked_sub(figures.undetermined.unwrap_or(0))
+        .filter(|judged| *judged > 0)?;
+    Some(format!(
+        "{exceeding} of {judged} ({})",
+        percent(f64::from(exceeding) / f64::from(judged))
+    ))
+}
+
+fn odds(high: &LandUseFigures) -> Option<String> {
+    let odds = high.odds?;
+    let span = if odds.high.is_finite() {
+        format!("{} to {}", number(odds.low), number(odds.high))
+    } else {
+        format!("{} or more", number(odds.low))
+    };
+    let times = format!(
+        "The odds were {} times as high ({span}).",
+        number(odds.value)
+    );
+    let Some(q) = high.fisher_q else {
+        return Some(times);
+    };
+    let verdict = if q < RARE {
+        "A difference this large would be rare if there were no link"
+    } else {
+        "A difference this large can well be chance"
+    };
+    Some(format!("{times} {verdict} (adjusted p {}).", chance(q)))
+}
+
+fn trend(p: f64) -> String {
+    let words = if p < RARE {
+        "The rate changes steadily over the bands"
+    } else {
+        "The bands show no steady change"
+    };
+    format!("{words} (p {}).", chance(p))
+}
+
+fn levels(last: &LandUseLine, high: &LandUseFigures) -> String {
+    let Some(q) = high.rank_q else {
+        return String::new();
+    };
+    let words = if q < RARE {
+        "Concentrations differ between the bands"
+    } else {
+        "Concentrations do not clearly differ between the bands"
+    };
+    format!("{words} of {} (adjusted p {}).", last.land_use, chance(q))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::input::Spread;
+    use super::*;
+
+    fn band(number: u32, exceeding: u32, wells: u32) -> LandUseLine {
+        let figures = LandUseFigures {
+            wells,
+            exceeding: Some(exceeding),
+            undetermined: Some(1),
+            rate: None,
+            odds: (number > 0).then_some(Spread {
+                value: 8.0,
+                low: 2.1,
+                high: 30.0,
+            }),
+            fisher_q: (number > 0).then_some(0.004),
+            trend_p: None,
+            rank_q: None,
+            notes: Vec::new(),
+        };
+        LandUseLine {
+            land_use: "farming".to_owned(),
+            band: if number == 0 { "low" } else { "high" }.to_owned(),
+            band_number: number,
+            range: if number == 0 {
+                "under 10%"
+            } else {
+                "40% or more"
+            }
+            .to_owned(),
+            set: "us-mcl".to_owned(),
+            benchmark: "above 10 mg/L as N".to_owned(),
+            figures: Some(figures),
+        }
+    }
+
+    #[test]
+    fn the_words_give_counts_of_judged_wells_and_how_rare_it_is() {
+        let (low, high) = (band(0, 3, 42), band(1, 12, 32));
+        let words = land_use(&[&low, &high]);
+        assert!(
+            words.contains("12 of 31 (39%)") && words.contains("3 of 41 (7.3%)"),
+            "{words}"
+        );
+        assert!(
+            words.contains("8 times as high (2.1 to 30)") && words.contains("rare"),
+            "{words}"
+        );
+        assert!(!words.contains("cause"), "{words}");
+    }
+
+    #[test]
+    fn a_hidden_band_leaves_no_number() {
+        let (mut low, high) = (band(0, 3, 42), band(1, 12, 32));
+        low.figures = None;
+        assert!(!land_use(&[&low, &high]).chars().any(|c| c.is_ascii_digit()));
+    }
+}

@@ -1,0 +1,282 @@
+//! Rows of the stages become tables. Column names are those of data-dictionary/columns.csv, which a test compares.
+
+use crate::compare::{LandUseRow, ModelRow};
+use crate::dictionary::{BenchmarkKind, Dictionary};
+use crate::ids::{AnalyteId, AreaId};
+use crate::per_well::Accounting;
+use crate::place::Areas;
+use crate::recommend::{AdviceRow, OutreachRow};
+use crate::summarise::{ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
+use crate::table::{Cell, Table};
+
+/// Columns of exceedance.csv.
+pub const EXCEEDANCE: [&str; 22] = [
+    "area_id", "area_name", "analyte", "benchmark_set", "effect", "limit", "limit_low", "unit", "wells", "exceeding", "meeting",
+    "undetermined", "rate", "rate_low", "rate_high", "rate_floor", "rate_ceiling", "rate_smoothed", "smoothed_low", "smoothed_high",
+    "rate_equal_area", "note",
+];
+/// Columns of summary.csv.
+pub const SUMMARY: [&str; 23] = [
+    "area_id", "area_name", "analyte", "unit", "wells", "detected", "detected_share", "limits", "lowest_limit", "highest_limit",
+    "lowest_detect", "highest", "mean", "mean_low", "mean_high", "sd", "p25", "median", "p75", "p90", "p95", "method", "note",
+];
+/// Columns of land-use.csv.
+pub const LAND_USE: [&str; 21] = [
+    "land_use", "band", "band_from", "band_to", "analyte", "benchmark_set", "wells", "exceeding", "undetermined", "rate", "rate_low",
+    "rate_high", "odds_ratio", "odds_low", "odds_high", "fisher_p", "fisher_q", "trend_p", "rank_p", "rank_q", "note",
+];
+/// Columns of land-use-model.csv.
+pub const LAND_USE_MODEL: [&str; 12] = [
+    "analyte", "benchmark_set", "term", "estimate", "std_error", "odds_ratio", "odds_low", "odds_high", "p", "q", "wells", "fit",
+];
+/// Columns of recommend.csv.
+pub const RECOMMEND: [&str; 12] = [
+    "area_id", "area_name", "analyte", "advice", "where_tested", "how_often", "chance_of_concern", "expected_per_100", "wells",
+    "evidence", "because", "price",
+];
+/// Columns of outreach.csv.
+pub const OUTREACH: [&str; 11] = [
+    "rank", "area_id", "area_name", "wells_on_record", "wells_sampled", "share_sampled", "expected_wells_over", "expected_low",
+    "expected_high", "leading_analyte", "because",
+];
+/// Columns of trend.csv.
+pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note"];
+/// Columns of accounting.csv.
+pub const ACCOUNTING: [&str; 4] = ["stage", "reason", "results", "wells"];
+/// Columns of quality.csv.
+pub const QUALITY: [&str; 6] = ["check", "subject", "tested", "failed", "share", "note"];
+
+/// Names for ids.
+#[derive(Clone, Copy)]
+pub struct Names<'a> {
+    /// Analytes.
+    pub dictionary: &'a Dictionary,
+    /// Areas.
+    pub areas: &'a Areas,
+}
+
+impl Names<'_> {
+    /// `region` or the area's id.
+    pub fn scope_id(&self, scope: Scope) -> String {
+        match scope {
+            Scope::Region => "region".to_owned(),
+            Scope::Area(area) => self.area_id(area),
+        }
+    }
+
+    /// The area's id.
+    pub fn area_id(&self, area: AreaId) -> String {
+        self.areas.id(area).to_owned()
+    }
+
+    /// The area's name.
+    pub fn area_name(&self, area: AreaId) -> String {
+        self.areas.name(area).to_owned()
+    }
+
+    /// `Whole region` or the area's name.
+    pub fn scope_name(&self, scope: Scope) -> String {
+        match scope {
+            Scope::Region => "Whole region".to_owned(),
+            Scope::Area(area) => self.area_name(area),
+        }
+    }
+
+    /// The analyte's id.
+    pub fn analyte(&self, analyte: AnalyteId) -> String {
+        self.dictionary.analytes().id(analyte).to_owned()
+    }
+
+    /// The analyte's preferred unit with its basis.
+    pub fn unit(&self, analyte: AnalyteId) -> String {
+        self.dictionary.unit_text(analyte)
+    }
+}
+
+fn owned(columns: &[&str]) -> Vec<String> {
+    columns.iter().map(|column| (*column).to_owned()).collect()
+}
+
+fn notes(list: &[String]) -> Cell {
+    Cell::text(list.join("; "))
+}
+
+fn pair(interval: Option<(f64, f64)>) -> [Cell; 2] {
+    [Cell::number(interval.map(|i| i.0)), Cell::number(interval.map(|i| i.1))]
+}
+
+/// exceedance.csv
+pub fn exceedance(rows: &[ExceedanceRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| exceedance_row(row, names)).collect();
+    Table { name: "exceedance", columns: owned(&EXCEEDANCE), rows }
+}
+
+fn exceedance_row(row: &ExceedanceRow, names: Names<'_>) -> Vec<Cell> {
+    let (limit, low) = match row.kind {
+        BenchmarkKind::Max { limit } => (limit, None),
+        BenchmarkKind::Range { low, high } => (high, Some(low)),
+        BenchmarkKind::Absent => (0.0, None),
+    };
+    let mut cells = vec![
+        Cell::text(names.scope_id(row.scope)),
+        Cell::text(names.scope_name(row.scope)),
+        Cell::text(names.analyte(row.analyte)),
+        Cell::text(row.set.clone()),
+        Cell::text(row.effect.clone()),
+        Cell::Number(limit),
+        Cell::number(low),
+        Cell::text(names.unit(row.analyte)),
+        Cell::Count(row.wells.into()),
+        Cell::Count(row.exceeding.into()),
+        Cell::Count(row.meeting.into()),
+        Cell::Count(row.undetermined.into()),
+        Cell::number(row.rate),
+    ];
+    cells.extend(pair(row.rate_interval));
+    cells.extend([Cell::number(row.floor), Cell::number(row.ceiling), Cell::number(row.smoothed)]);
+    cells.extend(pair(row.smoothed_interval));
+    cells.extend([Cell::number(row.equal_area), notes(&row.notes)]);
+    cells
+}
+
+/// summary.csv
+pub fn summary(rows: &[SummaryRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| summary_row(row, names)).collect();
+    Table { name: "summary", columns: owned(&SUMMARY), rows }
+}
+
+fn summary_row(row: &SummaryRow, names: Names<'_>) -> Vec<Cell> {
+    let share = (row.wells > 0).then(|| f64::from(row.detected) / f64::from(row.wells));
+    let mut cells = vec![
+        Cell::text(names.scope_id(row.scope)),
+        Cell::text(names.scope_name(row.scope)),
+        Cell::text(names.analyte(row.analyte)),
+        Cell::text(names.unit(row.analyte)),
+        Cell::Count(row.wells.into()),
+        Cell::Count(row.detected.into()),
+        Cell::number(share),
+        Cell::Count(row.limits.into()),
+    ];
+    cells.extend(pair(row.limit_range));
+    cells.extend([Cell::number(row.lowest_detect), Cell::number(row.highest), Cell::number(row.mean)]);
+    cells.extend(pair(row.mean_interval));
+    cells.push(Cell::number(row.sd));
+    cells.extend(row.quantiles.map(Cell::number));
+    cells.extend([Cell::text(row.method), notes(&row.notes)]);
+    cells
+}
+
+/// land-use.csv
+pub fn land_use(rows: &[LandUseRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| land_use_row(row, names)).collect();
+    Table { name: "land-use", columns: owned(&LAND_USE), rows }
+}
+
+fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
+    let mut cells = vec![
+        Cell::text(row.land_use.clone()),
+        Cell::text(row.band.clone()),
+        Cell::number(row.from),
+        Cell::number(row.to),
+        Cell::text(names.analyte(row.analyte)),
+        row.benchmark.as_ref().map_or(Cell::Empty, |(set, _)| Cell::text(set.clone())),
+        Cell::Count(row.wells.into()),
+        Cell::count(row.exceeding),
+        Cell::count(row.undetermined),
+        Cell::number(row.rate),
+    ];
+    cells.extend(pair(row.rate_interval));
+    cells.push(Cell::number(row.odds_ratio));
+    cells.extend(pair(row.odds_interval));
+    cells.extend([row.fisher_p, row.fisher_q, row.trend_p, row.rank_p, row.rank_q].map(Cell::number));
+    cells.push(notes(&row.notes));
+    cells
+}
+
+/// land-use-model.csv
+pub fn land_use_model(rows: &[ModelRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![Cell::text(names.analyte(row.analyte)), Cell::text(row.set.clone()), Cell::text(row.term.clone())];
+        cells.extend([row.estimate, row.std_error, row.odds_ratio].map(Cell::number));
+        cells.extend(pair(row.odds_interval));
+        cells.extend([Cell::number(row.p), Cell::number(row.q), Cell::Count(row.wells.into()), Cell::text(row.fit.clone())]);
+        cells
+    });
+    Table { name: "land-use-model", columns: owned(&LAND_USE_MODEL), rows: rows.collect() }
+}
+
+/// recommend.csv
+pub fn recommend(rows: &[AdviceRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        vec![
+            Cell::text(names.area_id(row.area)),
+            Cell::text(names.area_name(row.area)),
+            Cell::text(names.analyte(row.analyte)),
+            Cell::text(row.advice),
+            Cell::text(row.where_tested),
+            Cell::text(row.how_often),
+            Cell::number(row.chance_of_concern),
+            Cell::number(row.expected_per_100),
+            Cell::Count(row.wells.into()),
+            Cell::text(row.evidence),
+            Cell::text(row.because.clone()),
+            Cell::number(row.price),
+        ]
+    });
+    Table { name: "recommend", columns: owned(&RECOMMEND), rows: rows.collect() }
+}
+
+/// outreach.csv
+pub fn outreach(rows: &[OutreachRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![
+            Cell::Count(row.rank.into()),
+            Cell::text(names.area_id(row.area)),
+            Cell::text(names.area_name(row.area)),
+            Cell::count(row.wells_on_record),
+            Cell::Count(row.wells_sampled.into()),
+            Cell::number(row.share_sampled),
+            Cell::number(row.expected_wells_over),
+        ];
+        cells.extend(pair(row.expected_interval));
+        cells.extend([row.leading.map_or(Cell::Empty, |a| Cell::text(names.analyte(a))), Cell::text(row.because.clone())]);
+        cells
+    });
+    Table { name: "outreach", columns: owned(&OUTREACH), rows: rows.collect() }
+}
+
+/// trend.csv
+pub fn trend(rows: &[TrendRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![Cell::text(names.scope_id(row.scope)), Cell::text(names.analyte(row.analyte)), Cell::Count(row.wells.into())];
+        cells.extend([row.tau, row.slope_per_year, row.p, row.q].map(Cell::number));
+        cells.push(notes(&row.notes));
+        cells
+    });
+    Table { name: "trend", columns: owned(&TREND), rows: rows.collect() }
+}
+
+/// accounting.csv
+pub fn accounting(accounting: &Accounting) -> Table {
+    let rows = accounting
+        .rows
+        .iter()
+        .map(|row| vec![Cell::text(row.stage), Cell::text(row.reason), Cell::Count(row.results), Cell::Count(row.wells)]);
+    Table { name: "accounting", columns: owned(&ACCOUNTING), rows: rows.collect() }
+}
+
+/// quality.csv
+pub fn quality(rows: &[QualityRow]) -> Table {
+    let rows = rows.iter().map(|row| {
+        let share = (row.tested > 0).then(|| row.failed as f64 / row.tested as f64);
+        vec![
+            Cell::text(row.check),
+            Cell::text(row.subject.clone()),
+            Cell::Count(row.tested),
+            Cell::Count(row.failed),
+            Cell::number(share),
+            Cell::text(row.note.clone()),
+        ]
+    });
+    Table { name: "quality", columns: owned(&QUALITY), rows: rows.collect() }
+}

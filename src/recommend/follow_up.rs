@@ -1,0 +1,140 @@
+//! follow-up.csv (internal): wells whose newest result calls for action.
+//!
+//! The newest result decides, whatever `per_well.choose` says, and also of wells that no area holds or no list names:
+//! a household is not less at risk because its coordinates are wrong. Chemicals are listed above a limit in force for
+//! health; bacteria when found. The caution defers to the local health authority and licensed practice.
+
+use super::rows::FollowUpRow;
+use crate::dictionary::{Analyte, Benchmark, BenchmarkKind, Dictionary, Effect};
+use crate::fate::Reason;
+use crate::ids::{AnalyteId, Day, Interval};
+use crate::methods::exceedance::Verdict;
+use crate::normalise::{Block, Row};
+use crate::per_well::{Candidate, Survey, better};
+use crate::place::Wells;
+use crate::plan::Choose;
+use crate::summarise::{Findings, judge};
+use std::collections::BTreeMap;
+
+/// A result this many times its limit is called for now, whatever the effect.
+const VERY_HIGH: f64 = 10.0;
+/// Analytes of which any result above a health limit is called for now (common practice, no source).
+const NOW: [&str; 5] = ["arsenic", "lead", "lead_first_draw", "uranium", "nitrite_as_n"];
+
+/// Rows: urgent ones first, then by well and analyte.
+pub fn rows(dictionary: &Dictionary, wells: &Wells, survey: &Survey, findings: &Findings) -> Vec<FollowUpRow> {
+    let Some(as_of) = findings.as_of else { return Vec::new() };
+    let limits = health_limits(findings);
+    let mut rows: Vec<FollowUpRow> = newest(wells, survey, &limits)
+        .into_iter()
+        .filter_map(|((well, analyte), candidate)| row(dictionary, as_of, well, analyte, candidate, limits.get(&analyte)?))
+        .collect();
+    rows.sort_by(|a, b| a.urgency.cmp(b.urgency).then_with(|| a.well.cmp(&b.well)).then(a.analyte.cmp(&b.analyte)));
+    rows
+}
+
+fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
+    let mut limits: BTreeMap<AnalyteId, Vec<&Benchmark>> = BTreeMap::new();
+    for benchmark in &findings.benchmarks {
+        if matches!(benchmark.effect, Effect::AcuteHealth | Effect::ChronicHealth) {
+            limits.entry(benchmark.analyte).or_default().push(benchmark);
+        }
+    }
+    limits
+}
+
+/// Newest result by well id and analyte. Rows set aside only for their place take part.
+fn newest<'s>(
+    wells: &'s Wells,
+    survey: &'s Survey,
+    limits: &BTreeMap<AnalyteId, Vec<&Benchmark>>,
+) -> BTreeMap<(&'s str, AnalyteId), Candidate> {
+    let mut newest: BTreeMap<(&str, AnalyteId), Candidate> = BTreeMap::new();
+    let mut number = 0u64;
+    for block in survey.ledger.blocks() {
+        for row in &block.rows {
+            if let Some((well, analyte, candidate)) = candidate(wells, block, row, number)
+                && limits.contains_key(&analyte)
+            {
+                let entry = newest.entry((well, analyte)).or_insert(candidate);
+                *entry = better(Choose::Latest, *entry, candidate);
+            }
+            number += 1;
+        }
+    }
+    newest
+}
+
+fn candidate<'s>(wells: &'s Wells, block: &'s Block, row: &Row, number: u64) -> Option<(&'s str, AnalyteId, Candidate)> {
+    let counts = matches!(
+        row.reason,
+        None | Some(Reason::Repeat | Reason::UnknownWell | Reason::NoLocation | Reason::OutsideAreas)
+    );
+    let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
+    let well = wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
+    let candidate = Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated };
+    counts.then_some((well, analyte, candidate))
+}
+
+fn row(
+    dictionary: &Dictionary,
+    as_of: Day,
+    well: &str,
+    analyte: AnalyteId,
+    newest: Candidate,
+    limits: &[&Benchmark],
+) -> Option<FollowUpRow> {
+    let entry = dictionary.analytes().get(analyte)?;
+    let passed: Vec<&&Benchmark> = limits.iter().filter(|b| judge(newest.interval, b.kind) == Verdict::Exceeding).collect();
+    // Of several limits passed, the one with the graver effect is named; acute stands first.
+    let limit = passed.iter().min_by_key(|b| b.effect)?;
+    let unit = dictionary.unit_text(analyte);
+    Some(FollowUpRow {
+        well: well.to_owned(),
+        analyte,
+        result: result_text(newest.interval, &unit),
+        limit: limit_text(limit.kind, &unit),
+        set: limit.set.clone(),
+        date: newest.day,
+        age_years: f64::from(as_of.0 - newest.day.0) / 365.25,
+        urgency: urgency(entry, limit, newest.interval),
+        caution: caution(entry),
+    })
+}
+
+fn urgency(entry: &Analyte, limit: &Benchmark, interval: Interval) -> &'static str {
+    let times = match (limit.kind, interval.number()) {
+        (BenchmarkKind::Max { limit }, Some(x)) if limit > 0.0 => x / limit,
+        _ => 0.0,
+    };
+    let now = limit.effect == Effect::AcuteHealth || NOW.contains(&entry.id.as_str()) || times >= VERY_HIGH;
+    if now { "now" } else { "soon" }
+}
+
+fn caution(entry: &Analyte) -> String {
+    let own = if entry.caution.is_empty() { String::new() } else { format!("{} ", entry.caution.trim()) };
+    format!(
+        "{own}Ask the local health authority, and have a certified laboratory confirm it; a licensed well or water-treatment \
+         professional can say what would help."
+    )
+}
+
+fn result_text(interval: Interval, unit: &str) -> String {
+    use crate::publish::number::text;
+    match interval {
+        Interval::Detect(x) => format!("{} {unit}", text(x)),
+        Interval::Below(x) => format!("<{} {unit}", text(x)),
+        Interval::Above(x) => format!(">{} {unit}", text(x)),
+        Interval::Present => "present".to_owned(),
+        Interval::Absent => "absent".to_owned(),
+    }
+}
+
+fn limit_text(kind: BenchmarkKind, unit: &str) -> String {
+    use crate::publish::number::text;
+    match kind {
+        BenchmarkKind::Max { limit } => format!("{} {unit}", text(limit)),
+        BenchmarkKind::Range { low, high } => format!("{} to {} {unit}", text(low), text(high)),
+        BenchmarkKind::Absent => "none to be found".to_owned(),
+    }
+}

@@ -1,0 +1,59 @@
+//! One value a well becomes rates, summaries and trends by area and for the region.
+//!
+//! Comes in: the reduced survey and the placed wells. Goes out: `Findings`. Nothing can go wrong: a figure the data
+//! cannot give is empty, with its reason in the row's notes. Every group has a random stream of its own, so that no
+//! group's answer depends on another's.
+
+mod exceedance;
+mod groups;
+mod notes;
+mod quality;
+mod rows;
+mod summary;
+
+pub use exceedance::{judge, reading};
+pub use groups::{Groups, Member};
+pub use quality::quality;
+pub use rows::{ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
+
+use crate::dictionary::{Benchmark, Dictionary};
+use crate::ids::Day;
+use crate::per_well::Survey;
+use crate::place::Wells;
+use crate::plan::Plan;
+use rayon::prelude::*;
+
+/// What the survey says, by area and for the region.
+#[derive(Debug, Default)]
+pub struct Findings {
+    /// Limits in force on `as_of`.
+    pub benchmarks: Vec<Benchmark>,
+    /// The day that limits and ages refer to.
+    pub as_of: Option<Day>,
+    /// exceedance.csv
+    pub exceedance: Vec<ExceedanceRow>,
+    /// summary.csv
+    pub summaries: Vec<SummaryRow>,
+    /// trend.csv
+    pub trends: Vec<TrendRow>,
+}
+
+/// Summarises every analyte.
+pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &Survey) -> Findings {
+    let as_of = plan.benchmarks.as_of.or(survey.last_day());
+    let benchmarks = as_of
+        .and_then(Day::date)
+        .map(|day| dictionary.benchmarks().in_force(&plan.benchmarks.sets, day))
+        .unwrap_or_default();
+    let groups: Vec<Groups<'_>> = survey.by_analyte().map(|(analyte, values)| Groups::new(analyte, values, wells)).collect();
+    let parts: Vec<(Vec<ExceedanceRow>, Vec<SummaryRow>)> = groups
+        .par_iter()
+        .map(|group| (exceedance::rows(plan, &benchmarks, wells, group), summary::rows(plan, dictionary, group)))
+        .collect();
+    let mut findings = Findings { benchmarks, as_of, ..Findings::default() };
+    for (exceedance, summaries) in parts {
+        findings.exceedance.extend(exceedance);
+        findings.summaries.extend(summaries);
+    }
+    findings
+}

@@ -1,0 +1,132 @@
+//! The rows that this stage makes: one an area (or the region), analyte and benchmark, or area and analyte.
+//!
+//! Numbers are unrounded; `None` is "not known", with its reason among the notes.
+
+use crate::dictionary::BenchmarkKind;
+use crate::ids::{AnalyteId, AreaId};
+
+/// Where a row speaks of: the whole region (wells that lie in some area) or one area.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Scope {
+    /// All areas together; `region` in the tables.
+    Region,
+    /// One area.
+    Area(AreaId),
+}
+
+/// One row of exceedance.csv.
+#[derive(Clone, Debug)]
+pub struct ExceedanceRow {
+    /// Region or area.
+    pub scope: Scope,
+    /// Analyte.
+    pub analyte: AnalyteId,
+    /// Benchmark set's id.
+    pub set: String,
+    /// Effect: acute-health, chronic-health, aesthetic, infrastructure.
+    pub effect: String,
+    /// The limit in the analyte's preferred unit and basis.
+    pub kind: BenchmarkKind,
+    /// Wells with a value.
+    pub wells: u32,
+    /// Wells that exceed.
+    pub exceeding: u32,
+    /// Wells that meet.
+    pub meeting: u32,
+    /// Wells of which the result allows both.
+    pub undetermined: u32,
+    /// exceeding / (exceeding + meeting).
+    pub rate: Option<f64>,
+    /// Wilson interval of the rate.
+    pub rate_interval: Option<(f64, f64)>,
+    /// exceeding / wells.
+    pub floor: Option<f64>,
+    /// (exceeding + undetermined) / wells.
+    pub ceiling: Option<f64>,
+    /// Posterior mean of the small-area model; `None` for the region.
+    pub smoothed: Option<f64>,
+    /// Equal-tailed interval of the posterior.
+    pub smoothed_interval: Option<(f64, f64)>,
+    /// Chance that the true rate is above the plan's concern rate.
+    pub chance_of_concern: Option<f64>,
+    /// Rate from equal-area cells, when the plan asks.
+    pub equal_area: Option<f64>,
+    /// Plain phrases.
+    pub notes: Vec<String>,
+}
+
+impl ExceedanceRow {
+    /// Whether the benchmark speaks of health (acute or chronic).
+    pub fn is_health(&self) -> bool {
+        self.effect.ends_with("-health")
+    }
+}
+
+/// One row of summary.csv.
+#[derive(Clone, Debug)]
+pub struct SummaryRow {
+    /// Region or area.
+    pub scope: Scope,
+    /// Analyte.
+    pub analyte: AnalyteId,
+    /// Wells with a value.
+    pub wells: u32,
+    /// Wells where it was detected.
+    pub detected: u32,
+    /// How many different non-detect limits.
+    pub limits: u32,
+    /// Lowest and highest limit of the non-detects.
+    pub limit_range: Option<(f64, f64)>,
+    /// Lowest detect.
+    pub lowest_detect: Option<f64>,
+    /// Highest detect.
+    pub highest: Option<f64>,
+    /// Mean.
+    pub mean: Option<f64>,
+    /// Interval of the mean.
+    pub mean_interval: Option<(f64, f64)>,
+    /// Standard deviation.
+    pub sd: Option<f64>,
+    /// 25th, 50th, 75th, 90th, 95th percentile.
+    pub quantiles: [Option<f64>; 5],
+    /// all-detected, kaplan-meier, order-statistics, shares-only.
+    pub method: &'static str,
+    /// Plain phrases.
+    pub notes: Vec<String>,
+}
+
+/// One row of trend.csv.
+#[derive(Clone, Debug)]
+pub struct TrendRow {
+    /// Region or area.
+    pub scope: Scope,
+    /// Analyte.
+    pub analyte: AnalyteId,
+    /// Wells with enough repeats.
+    pub wells: u32,
+    /// Regional Kendall tau.
+    pub tau: Option<f64>,
+    /// Median of the wells' slopes, in the preferred unit a year.
+    pub slope_per_year: Option<f64>,
+    /// Two-sided p of the regional Kendall test.
+    pub p: Option<f64>,
+    /// Benjamini-Hochberg over the rows of the scope.
+    pub q: Option<f64>,
+    /// Plain phrases.
+    pub notes: Vec<String>,
+}
+
+/// One row of quality.csv.
+#[derive(Clone, Debug)]
+pub struct QualityRow {
+    /// What was checked.
+    pub check: &'static str,
+    /// What it concerns: an analyte, a land use, a file.
+    pub subject: String,
+    /// How many were tested.
+    pub tested: u64,
+    /// How many failed.
+    pub failed: u64,
+    /// Plain phrases.
+    pub note: String,
+}

@@ -1,0 +1,126 @@
+//! summary.csv: what the values of an analyte look like, by area and for the region.
+
+use super::groups::{Groups, Member};
+use super::rows::{Scope, SummaryRow};
+use crate::dictionary::{Analyte, Dictionary};
+use crate::ids::Interval;
+use crate::methods::bootstrap::Settings;
+use crate::methods::censored::Censored;
+use crate::methods::choose::SummaryMethod;
+use crate::methods::summary::{self, Summary, summarise};
+use crate::plan::Plan;
+use std::collections::BTreeSet;
+
+/// Rows of one analyte, the region first.
+pub fn rows(plan: &Plan, dictionary: &Dictionary, group: &Groups<'_>) -> Vec<SummaryRow> {
+    let microbial = dictionary.analytes().get(group.analyte).is_some_and(Analyte::is_microbial);
+    group.scopes().map(|scope| row(plan, microbial, group, scope)).collect()
+}
+
+fn row(plan: &Plan, microbial: bool, group: &Groups<'_>, scope: Scope) -> SummaryRow {
+    let members = group.members(scope);
+    let mut row = counted(group, scope, members);
+    if microbial {
+        row.notes.push("bacteria: shares only".to_owned());
+        return row;
+    }
+    let numbers = Numbers::of(members);
+    if numbers.without > 0 {
+        row.notes.push(format!("{} without a number (present or absent only) are counted but not averaged", numbers.without));
+    }
+    let settings = summary::Plan {
+        bootstrap: Settings {
+            level: plan.summary.interval,
+            resamples: plan.summary.resamples as usize,
+            seed: plan.summary.seed,
+            stream: stream(group, scope),
+        },
+        fewest_detects: plan.summary.fewest_detects as usize,
+    };
+    match Censored::new(&numbers.value, &numbers.nondetect) {
+        Ok(censored) if !censored.is_empty() => take(&mut row, &summarise(&censored, numbers.above, &settings)),
+        Ok(_) => {}
+        Err(why) => row.notes.push(format!("no summary: {why}")),
+    }
+    row
+}
+
+/// A random stream of its own for each group, whatever other groups there are.
+fn stream(group: &Groups<'_>, scope: Scope) -> u64 {
+    let area = match scope {
+        Scope::Region => 0,
+        Scope::Area(area) => u64::from(area.0) + 1,
+    };
+    (u64::from(group.analyte.0) << 32) | area
+}
+
+/// Values with a number, as the statistics take them.
+#[derive(Default)]
+struct Numbers {
+    value: Vec<f64>,
+    nondetect: Vec<bool>,
+    /// `>x`, entered as x.
+    above: usize,
+    /// Verdicts without a number.
+    without: usize,
+}
+
+impl Numbers {
+    fn of(members: &[Member<'_>]) -> Numbers {
+        let mut numbers = Numbers::default();
+        for member in members {
+            let interval = member.value.interval;
+            match interval.number() {
+                Some(x) => {
+                    numbers.value.push(x);
+                    numbers.nondetect.push(matches!(interval, Interval::Below(_)));
+                    numbers.above += usize::from(matches!(interval, Interval::Above(_)));
+                }
+                None => numbers.without += 1,
+            }
+        }
+        numbers
+    }
+}
+
+fn counted(group: &Groups<'_>, scope: Scope, members: &[Member<'_>]) -> SummaryRow {
+    let mut detects: Vec<f64> = Vec::new();
+    let mut limits: Vec<f64> = Vec::new();
+    let mut detected = 0u32;
+    for member in members {
+        detected += u32::from(member.value.interval.detected());
+        match member.value.interval {
+            Interval::Detect(x) | Interval::Above(x) => detects.push(x),
+            Interval::Below(x) => limits.push(x),
+            Interval::Present | Interval::Absent => {}
+        }
+    }
+    let lowest = |list: &[f64]| list.iter().copied().min_by(f64::total_cmp);
+    let highest = |list: &[f64]| list.iter().copied().max_by(f64::total_cmp);
+    let different: BTreeSet<u64> = limits.iter().map(|x| crate::publish::number::rounded(*x).to_bits()).collect();
+    SummaryRow {
+        scope,
+        analyte: group.analyte,
+        wells: u32::try_from(members.len()).unwrap_or(u32::MAX),
+        detected,
+        limits: u32::try_from(different.len()).unwrap_or(u32::MAX),
+        limit_range: lowest(&limits).zip(highest(&limits)),
+        lowest_detect: lowest(&detects),
+        highest: highest(&detects),
+        mean: None,
+        mean_interval: None,
+        sd: None,
+        quantiles: [None; 5],
+        method: SummaryMethod::SharesOnly.word(),
+        notes: Vec::new(),
+    }
+}
+
+fn take(row: &mut SummaryRow, summary: &Summary) {
+    row.mean = summary.mean;
+    row.mean_interval = summary.mean_low.zip(summary.mean_high);
+    row.sd = summary.sd;
+    row.quantiles = summary.quantiles;
+    row.method = summary.method.word();
+    row.notes.extend(summary.notes.iter().map(|note| super::notes::text(*note)));
+}

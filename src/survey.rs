@@ -1,0 +1,149 @@
+//! The first half of the job: from the plan's text to one value a well.
+//!
+//! `prepare` tells every problem that the plan and the files' headers have, together; `read` then streams the
+//! laboratory files, several blocks at a time, and takes the blocks back in file order.
+
+use crate::dictionary::Dictionary;
+use crate::files::Inputs;
+use crate::intake;
+use crate::normalise::{self, Rules, Tally};
+use crate::per_well::{self, Survey};
+use crate::place::{self, Wells};
+use crate::plan::{self, Plan};
+use crate::problem::{Problem, Problems, Warning, nearest};
+use crate::progress::Progress;
+use crate::{Outcome, Quality};
+use std::collections::BTreeMap;
+use std::path::Path;
+
+/// A plan that can be worked on.
+#[derive(Debug)]
+pub struct Job {
+    /// The plan.
+    pub plan: Plan,
+    /// The dictionary, with the county's own limits.
+    pub dictionary: Dictionary,
+    /// The inputs read so far.
+    pub inputs: Inputs,
+}
+
+/// Loads the plan and checks everything that can be checked before a result is read.
+///
+/// # Errors
+/// All problems together.
+pub fn prepare(plan_file: &Path) -> Result<Job, Problems> {
+    let plan::Loaded { plan, mut problems } = plan::load(plan_file);
+    let Some(plan) = plan else { return Err(problems.or(()).err().unwrap_or_default()) };
+    let inputs = Inputs::default();
+    let dictionary = problems.keep(dictionary(&plan, &inputs));
+    if let Some(dictionary) = &dictionary {
+        problems.keep(Rules::new(&plan, dictionary).map(|_| ()));
+    }
+    problems.keep(intake::open(&plan, &inputs).map(|_| ()));
+    match dictionary {
+        Some(dictionary) => problems.or(Job { plan, dictionary, inputs }),
+        None => Err(problems.or(()).err().unwrap_or_default()),
+    }
+}
+
+/// The built-in dictionary with the county's file; every chosen set must be known.
+fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
+    let mut dictionary = Dictionary::built_in().map_err(|fault| Problem::file(&plan.path, "dictionary-faulty", fault.to_string(), "report this: it is a bug"))?;
+    if let Some(path) = &plan.benchmarks.file {
+        let bytes = inputs.read(path)?;
+        let text = String::from_utf8_lossy(&bytes);
+        let limits = dictionary.parse_benchmarks(&path.to_string_lossy(), &text).map_err(|faults| {
+            let told = faults.into_iter().map(|fault| {
+                Problem::file(path, "benchmark-unusable", fault.found, fault.would_do).at(fault.line).under(fault.column)
+            });
+            Problems(told.collect())
+        })?;
+        inputs.count_rows(path, limits.len() as u64);
+        dictionary.add_benchmarks(limits);
+    }
+    let known: Vec<&str> = dictionary.benchmarks().sets().iter().map(|set| set.id.as_str()).collect();
+    let mut problems = Problems::default();
+    for set in plan.benchmarks.sets.iter().filter(|set| !known.contains(&set.as_str())) {
+        let near = nearest(set, known.iter().copied()).map(|near| format!("perhaps \"{near}\"; ")).unwrap_or_default();
+        let wanted = format!("{near}the sets are: {}", known.join(", "));
+        problems.push(plan.problem("benchmarks.sets", "benchmark-set-unknown", format!("\"{set}\" is no benchmark set"), wanted));
+    }
+    problems.or(dictionary)
+}
+
+/// Reads every results file to one value a well.
+///
+/// # Errors
+/// A file that is damaged further down, or that has no results at all.
+pub fn read(job: &Job, wells: &Wells, progress: &Progress) -> Result<Survey, Problems> {
+    let rules = Rules::new(&job.plan, &job.dictionary)?;
+    let mut intake = intake::open(&job.plan, &job.inputs)?;
+    let total = intake.files.iter().filter_map(|file| std::fs::metadata(&file.path).ok()).map(|m| m.len()).sum();
+    let bar = progress.bytes(total);
+    let mut rows: BTreeMap<u16, u64> = BTreeMap::new();
+    let mut reducer = per_well::reduce(job.plan.per_well.choose);
+    intake.in_order(
+        |raw| (raw.text.len() as u64, place::locate(wells, normalise::block(&rules, raw))),
+        |(bytes, block)| {
+            bar.inc(bytes);
+            *rows.entry(block.file.number).or_default() += block.rows.len() as u64;
+            reducer.take(block);
+        },
+    )?;
+    bar.finish_and_clear();
+    let mut problems = Problems::default();
+    for file in &intake.files {
+        let count = rows.get(&file.number).copied().unwrap_or(0);
+        job.inputs.count_rows(&file.path, count);
+        if count == 0 {
+            problems.push(Problem::file(&file.path, "file-without-results", "it has a header and no results", "remove it from the plan, or name another"));
+        }
+    }
+    let mut survey = reducer.finish(wells);
+    survey.warnings = intake.warnings;
+    survey.warnings.extend(tally_warnings(&survey.tally));
+    problems.or(survey)
+}
+
+/// What is told at the end of a job.
+pub fn outcome(job: &Job, wells: &Wells, survey: &Survey) -> Outcome {
+    let share = survey.accounting.share_set_aside();
+    let quality = if share > job.plan.most_set_aside { Quality::TooMuchSetAside(share) } else { Quality::Kept };
+    Outcome { accounting: survey.accounting.clone(), warnings: warnings(wells, survey), quality }
+}
+
+/// Everything worth telling, in a fixed order.
+pub fn warnings(wells: &Wells, survey: &Survey) -> Vec<Warning> {
+    wells.warnings.iter().chain(&survey.warnings).cloned().collect()
+}
+
+/// Odd spellings, the most frequent first.
+fn tally_warnings(tally: &Tally) -> Vec<Warning> {
+    let mut warnings = Vec::new();
+    let mut group = |subject: &str, text: &str, counts: Vec<(String, u64)>| {
+        let mut counts = counts;
+        counts.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        let count: u64 = counts.iter().map(|(_, n)| n).sum();
+        if count > 0 {
+            let examples = counts.into_iter().take(3).map(|(text, n)| format!("\"{text}\" ({n})")).collect();
+            warnings.push(Warning { subject: subject.to_owned(), text: text.to_owned(), count, examples });
+        }
+    };
+    let plain = |map: &BTreeMap<String, u64>| map.iter().map(|(text, n)| (text.clone(), *n)).collect::<Vec<_>>();
+    group("results.names", "analyte names that are not known or lack a basis; map them under names", plain(&tally.names));
+    let units = tally.units.iter().map(|((unit, name), n)| (format!("{unit}\" for \"{name}"), *n)).collect();
+    group("results.units", "units that are empty, not known or do not fit; map them under units", units);
+    group("results.qualifiers", "qualifiers that are not known, taken as notes", plain(&tally.qualifiers));
+    group("results.sample_kinds", "sample kinds that are not known, taken as routine", plain(&tally.kinds));
+    group("results.date_order", "dates that can be read in two ways; date_order says which", plain(&tally.ambiguous_dates));
+    group("results.value", "values that cannot be read", plain(&tally.values));
+    if tally.mass_ratios > 0 {
+        let text = "results in ppm, ppb or ppt, taken as mg/L, ug/L and ng/L (dilute fresh water)".to_owned();
+        warnings.push(Warning { subject: "results.unit".to_owned(), text, count: tally.mass_ratios, examples: Vec::new() });
+    }
+    if tally.damaged > 0 {
+        let text = "parts of files that could not be split into cells".to_owned();
+        warnings.push(Warning { subject: "results".to_owned(), text, count: tally.damaged, examples: Vec::new() });
+    }
+    warnings
+}

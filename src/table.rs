@@ -1,0 +1,49 @@
+//! A table on its way out: named columns and cells, before anything is rounded or hidden.
+//!
+//! Stages make typed rows; `publish` turns them into tables through the column registry of the dictionary, so a
+//! header is never typed twice.
+
+/// One cell.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell {
+    /// Not known, or hidden.
+    Empty,
+    /// Text.
+    Text(String),
+    /// A count.
+    Count(u64),
+    /// A number, unrounded; never NaN.
+    Number(f64),
+}
+
+impl Cell {
+    /// A number, or empty where there is none or it is not finite.
+    pub fn number(value: Option<f64>) -> Cell {
+        match value {
+            Some(x) if x.is_finite() => Cell::Number(x),
+            _ => Cell::Empty,
+        }
+    }
+
+    /// A count, or empty.
+    pub fn count(value: Option<u32>) -> Cell {
+        value.map_or(Cell::Empty, |n| Cell::Count(u64::from(n)))
+    }
+
+    /// Text, empty text being an empty cell.
+    pub fn text(value: impl Into<String>) -> Cell {
+        let text = value.into();
+        if text.is_empty() { Cell::Empty } else { Cell::Text(text) }
+    }
+}
+
+/// A named table.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Table {
+    /// Its name, such as `exceedance`; the file is `exceedance.csv`.
+    pub name: &'static str,
+    /// Column names.
+    pub columns: Vec<String>,
+    /// Rows, each as long as `columns`.
+    pub rows: Vec<Vec<Cell>>,
+}

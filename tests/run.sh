@@ -1,0 +1,10 @@
+#!/usr/bin/env bash
+# Installs what the tests need, then runs them all. Works from any folder and stops at the first failure.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+. demo/needs.sh
+
+install_needs
+say "Running the tests of the program."
+cargo test --release --locked
+say "All tests passed."
