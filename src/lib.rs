@@ -54,10 +54,15 @@ pub enum Quality {
 pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
     let stage = publish::Stage::new(out)?; // an unwritable place shows in the first second
     let job = survey::prepare(plan_file)?; // plan, dictionary and file headers, with every problem in them
+    progress.step("Placing the wells");
     let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them
+    progress.step("Reading the results");
     let survey = survey::read(&job, &wells, progress)?; // lab files: normalised, located, one value a well
+    progress.step("Summarising");
     let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey); // rates and summaries
+    progress.step("Comparing by land use");
     let comparison = compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings); // by land use
+    progress.step("Making recommendations");
     let advice = recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings)?;
     let results = publish::Results { job: &job, wells: &wells, survey: &survey, findings: &findings, comparison: &comparison, advice: &advice };
     publish::publish(stage, &results, progress)?; // tables, maps, report, research files

@@ -5,6 +5,7 @@ use std::io::Write;
 use std::process::ExitCode;
 use wellreeve::cli::{Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
+use wellreeve::place::crs::QUIET_ENVIRONMENT;
 use wellreeve::problem::{Problems, Warning};
 use wellreeve::progress::{Mode, Progress};
 use wellreeve::{Outcome, Quality};
@@ -15,7 +16,11 @@ const UNUSABLE: u8 = 2;
 const QUALITY_PASSED: u8 = 1;
 
 fn main() -> ExitCode {
-    match Cli::parse().command {
+    let command = Cli::parse().command;
+    if let Some(status) = in_quiet_environment() {
+        return status;
+    }
+    match command {
         Command::Run { plan, out, threads, quiet } => {
             if let Some(threads) = threads {
                 // Fails only if threads were already started, which nothing here does.
@@ -43,6 +48,44 @@ fn main() -> ExitCode {
             Err(problems) => unusable(&problems),
         },
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
+    }
+}
+
+/// Starts the program once more where PROJ would see anything of the machine (its own data files, the user's folder):
+/// the answer must hang on the inputs alone, and a process cannot safely change its own environment. `None` once
+/// nothing is to be hidden.
+fn in_quiet_environment() -> Option<ExitCode> {
+    let quiet = |name: &str| QUIET_ENVIRONMENT.iter().find(|(known, _)| *known == name).map(|(_, value)| *value);
+    let is_set = QUIET_ENVIRONMENT.iter().all(|(name, value)| std::env::var_os(name).is_some_and(|now| now == *value));
+    let others: Vec<_> = std::env::vars_os()
+        .map(|(name, _)| name)
+        .filter(|name| name.to_str().is_some_and(|name| name.starts_with("PROJ_") && quiet(name).is_none()))
+        .collect();
+    if is_set && others.is_empty() {
+        return None;
+    }
+    let mut again = std::process::Command::new(std::env::current_exe().ok()?);
+    again.args(std::env::args_os().skip(1)).envs(QUIET_ENVIRONMENT);
+    for name in &others {
+        again.env_remove(name);
+    }
+    let error = become_it(&mut again);
+    complain(&format!("cannot start anew without the machine's map files: {error}"));
+    Some(ExitCode::from(UNUSABLE))
+}
+
+/// Replaces this process; returns only where that failed.
+#[cfg(unix)]
+fn become_it(command: &mut std::process::Command) -> std::io::Error {
+    std::os::unix::process::CommandExt::exec(command)
+}
+
+/// Runs it and ends with its status; returns only where it could not be started.
+#[cfg(not(unix))]
+fn become_it(command: &mut std::process::Command) -> std::io::Error {
+    match command.status() {
+        Ok(status) => std::process::exit(status.code().unwrap_or(i32::from(UNUSABLE))),
+        Err(error) => error,
     }
 }
 

@@ -17,19 +17,20 @@ pub enum Mode {
 pub struct Progress {
     mode: Mode,
     terminal: bool,
+    started: std::time::Instant,
 }
 
 impl Progress {
     /// Progress on stderr.
     pub fn new(mode: Mode) -> Progress {
-        Progress { mode, terminal: std::io::stderr().is_terminal() }
+        Progress { mode, terminal: std::io::stderr().is_terminal(), started: std::time::Instant::now() }
     }
 
-    /// One line about a step that starts.
+    /// One line about a step that starts, with the seconds since the job began.
     pub fn step(&self, text: &str) {
         if self.mode == Mode::Shown {
             // Nobody can be told that stderr is closed.
-            let _ = std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{text}\n"));
+            let _ = std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{:6.1} s  {text}\n", self.started.elapsed().as_secs_f64()));
         }
     }
 

@@ -1,8 +1,10 @@
-//! Walks every case of every reference file: known answers from outside the project turned into one verdict with all differences.
+//! Walks every case of every reference file: known answers from outside the project turned into one
+//! verdict with all differences.
 //!
-//! The files are in `tests/reference/statistics` (see its SOURCE.md); the environment variable `REFERENCE_CASES` names another
-//! folder of the same layout. A walk in which nothing ran, a file of an unknown topic and a case that was passed over all fail:
-//! a reference that is not run proves nothing.
+//! The files are in `tests/reference/statistics` (see its SOURCE.md); the environment variable
+//! `REFERENCE_CASES` names another folder of the same layout. A walk in which nothing ran, a file
+//! of an unknown topic and a case that was passed over all fail: a reference that is not run proves
+//! nothing.
 
 #![allow(unreachable_pub, reason = "topics are modules of one test binary")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a case that cannot be read stops the test")]

@@ -1,7 +1,7 @@
 //! Where in a line each part of a result stands, for one file.
 
 use super::header::{Header, Wanted};
-use crate::plan::{CommonColumns, Layout};
+use crate::plan::{CommonColumns, Layout, Naming};
 
 /// Positions of the plan's columns in a file's lines.
 #[derive(Clone, Debug)]
@@ -66,12 +66,14 @@ pub enum Source {
 /// The columns that a layout needs, with the plan keys that name them.
 pub fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
     let mut list = Vec::new();
+    let CommonColumns { well, date, received, sample, sample_kind, method, naming } = layout.common();
+    // A file of a standard need not have all of its elements.
+    let needed = |role: &str| *naming == Naming::Plan || ["well", "analyte", "value"].contains(&role);
     let mut want = |column: &Option<String>, role: &str| {
-        if let Some(column) = column {
+        if let Some(column) = column.as_ref().filter(|_| needed(role)) {
             list.push(Wanted { column: column.clone(), key: format!("results[{part}].columns.{role}") });
         }
     };
-    let CommonColumns { well, date, received, sample, sample_kind, method } = layout.common();
     want(&Some(well.clone()), "well");
     want(date, "date");
     want(received, "received");

@@ -1,7 +1,8 @@
-//! Bootstrap intervals: a group's cells and a figure of them into the bias-corrected accelerated interval of that figure.
+//! Bootstrap intervals: a group's cells and a figure of them into the bias-corrected accelerated
+//! interval of that figure.
 //!
-//! A reader would question ties: resamples equal to the estimate count half in the bias correction, since rounded results make many
-//! of them. Resamples that have no figure are dropped and counted.
+//! A reader would question ties: resamples equal to the estimate count half in the bias correction,
+//! since rounded results make many of them. Resamples that have no figure are dropped and counted.
 
 use thiserror::Error;
 
@@ -66,18 +67,19 @@ pub enum NoInterval {
 }
 
 /// # Computes
-/// The bias-corrected accelerated interval: quantiles of the resampled figure at shares moved by the bias correction z0 and the
-/// acceleration a, as Phi(z0 + (z0 + z) / (1 - a (z0 + z))).
+/// The bias-corrected accelerated interval: quantiles of the resampled figure at shares moved by
+/// the bias correction z0 and the acceleration a, as Phi(z0 + (z0 + z) / (1 - a (z0 + z))).
 /// # Takes
-/// Cells, and a figure of any counts of these cells, `None` where the counts have no such figure. Values and marks are drawn
-/// together.
+/// Cells, and a figure of any counts of these cells, `None` where the counts have no such figure.
+/// Values and marks are drawn together.
 /// # Gives
-/// Ends that are figures of actual resamples (the lowest with at least the share asked for at or below it).
+/// Ends that are figures of actual resamples (the lowest with at least the share asked for at or
+/// below it).
 /// # Errors
 /// See `NoInterval`; too few different results is the usual cause.
 /// # Conventions
-/// z0 counts ties as half and is kept half a resample away from none and all; acceleration by the jackknife; a share that the
-/// formula carries past the last resample ends there.
+/// z0 counts ties as half and is kept half a resample away from none and all; acceleration by the
+/// jackknife; a share that the formula carries past the last resample ends there.
 /// # Source
 /// Efron 1987; Efron and Tibshirani 1993, section 14.3 (from memory).
 /// # Checked against
@@ -113,11 +115,13 @@ pub fn bca(cells: &Cells, figure: impl Fn(&[u32]) -> Option<f64>, settings: &Set
 }
 
 /// # Computes
-/// Efron's acceleration: the sum of cubes over 6 times the sum of squares to the power 3/2 of the jackknifed figure's deviations.
+/// Efron's acceleration: the sum of cubes over 6 times the sum of squares to the power 3/2 of the
+/// jackknifed figure's deviations.
 /// # Takes
 /// As `bca`; results of one cell are alike, so each cell is left out once and weighted.
 /// # Errors
-/// `HangsOnOne` where leaving one result out leaves no figure; `NoSpread` where it never changes anything.
+/// `HangsOnOne` where leaving one result out leaves no figure; `NoSpread` where it never changes
+/// anything.
 pub fn acceleration(cells: &Cells, figure: impl Fn(&[u32]) -> Option<f64>) -> Result<f64, NoInterval> {
     let mut counts = cells.count.clone();
     let mut left_out = Vec::with_capacity(counts.len());
@@ -154,7 +158,8 @@ fn draws(cells: &Cells, figure: impl Fn(&[u32]) -> Option<f64>, settings: &Setti
     drawn
 }
 
-/// Figures this near to the estimate, relatively, are the estimate: sums of the same values in another order.
+/// Figures this near to the estimate, relatively, are the estimate: sums of the same values in
+/// another order.
 const TIE_EPS: f64 = 1e-10;
 
 fn bias_correction(sorted: &[f64], estimate: f64) -> f64 {
@@ -199,7 +204,8 @@ pub fn mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {
     }
 }
 
-/// The Kaplan-Meier mean of counted cells in one pass, the mass that has no place at the lowest limit that was drawn.
+/// The Kaplan-Meier mean of counted cells in one pass, the mass that has no place at the lowest
+/// limit that was drawn.
 pub fn kaplan_meier_mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {
     move |counts| {
         let mut at: u32 = counts.iter().sum();
@@ -234,8 +240,8 @@ mod tests {
 
     const SETTINGS: Settings = Settings { level: 0.9, resamples: 2000, seed: 1, stream: 0 };
 
-    /// Spatial test data, Efron and Tibshirani 1993, section 14.2: variance 171.5, acceleration 0.061, BCa 115.8 to 259.6 at 90 %
-    /// (from memory).
+    /// Spatial test data, Efron and Tibshirani 1993, section 14.2: variance 171.5, acceleration
+    /// 0.061, BCa 115.8 to 259.6 at 90 % (from memory).
     #[test]
     fn spatial_test_variance() {
         let text = "48 36 20 29 42 42 20 42 22 41 45 14 6 0 33 28 34 4 32 24 47 41 24 26 30 41";

@@ -1,8 +1,10 @@
-//! Left-censored values: a list of values and a list of marks turned into counts at each different value, lowest first.
+//! Left-censored values: a list of values and a list of marks turned into counts at each different
+//! value, lowest first.
 //!
-//! Laboratories round, so a group of thousands of results holds few different values; every method here works on these counts, and
-//! resampling changes counts without sorting again. A reader would question the order at one value: `<5` lies strictly below a
-//! detected 5, so non-detects come first.
+//! Laboratories round, so a group of thousands of results holds few different values; every method
+//! here works on these counts, and resampling changes counts without sorting again. A reader would
+//! question the order at one value: `<5` lies strictly below a detected 5, so non-detects come
+//! first.
 
 use thiserror::Error;
 
@@ -36,7 +38,8 @@ pub struct Tie {
     pub nondetects: u32,
 }
 
-/// Values of which some are known only to lie below a limit; one unit throughout, which no method needs to know.
+/// Values of which some are known only to lie below a limit; one unit throughout, which no method
+/// needs to know.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Censored {
     ties: Vec<Tie>,
@@ -48,7 +51,8 @@ impl Censored {
     /// Sorts and counts `value`; where `nondetect` is true the value is a limit.
     ///
     /// # Errors
-    /// Lists of different length, or a value that is not finite. An infinite upper end has to be entered as its lower end.
+    /// Lists of different length, or a value that is not finite. An infinite upper end has to be
+    /// entered as its lower end.
     pub fn new(value: &[f64], nondetect: &[bool]) -> Result<Self, NotUsable> {
         if value.len() != nondetect.len() {
             return Err(NotUsable::LengthsDiffer { values: value.len(), marks: nondetect.len() });
@@ -143,14 +147,18 @@ pub(crate) mod tests {
 
     /// Reads `"<5 5 7.2"`.
     pub(crate) fn words(text: &str) -> Censored {
-        let (value, below): (Vec<f64>, Vec<bool>) =
-            text.split_whitespace().map(|w| (w.trim_start_matches('<').parse::<f64>().unwrap(), w.starts_with('<'))).unzip();
+        let (value, below): (Vec<f64>, Vec<bool>) = text
+            .split_whitespace()
+            .map(|w| (w.trim_start_matches('<').parse::<f64>().unwrap(), w.starts_with('<')))
+            .unzip();
         Censored::new(&value, &below).unwrap()
     }
 
-    /// Groups as they come: none to forty results, few different values and limits, some all detected, some not at all.
+    /// Groups as they come: none to forty results, few different values and limits, some all
+    /// detected, some not at all.
     pub(crate) fn groups() -> impl Strategy<Value = Censored> {
-        let result = (prop::sample::select(vec![0.1, 0.2, 0.5, 1.0, 1.5, 2.0, 5.0, 7.7, 10.0, 1e4, 1e-6]), any::<bool>());
+        let result =
+            (prop::sample::select(vec![0.1, 0.2, 0.5, 1.0, 1.5, 2.0, 5.0, 7.7, 10.0, 1e4, 1e-6]), any::<bool>());
         let marks = prop::sample::select(vec![0u8, 1, 2]);
         (prop::collection::vec(result, 0..40), marks).prop_map(|(list, marks)| {
             let value: Vec<f64> = list.iter().map(|(v, _)| *v).collect();

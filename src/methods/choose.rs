@@ -1,7 +1,9 @@
-//! Which method summarises a group: its counts into one of four methods, decided here and nowhere else.
+//! Which method summarises a group: its counts into one of four methods, decided here and nowhere
+//! else.
 //!
-//! A reader would question the borders: up to one half censored Kaplan-Meier, up to four fifths regression on order statistics,
-//! beyond that nothing modelled. They are compared as whole numbers, so that exactly half is half.
+//! A reader would question the borders: up to one half censored Kaplan-Meier, up to four fifths
+//! regression on order statistics, beyond that nothing modelled. They are compared as whole
+//! numbers, so that exactly half is half.
 
 /// A method, in the words of the `method` column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -45,9 +47,10 @@ const FEWEST_WELLS_OF_A_LINE: usize = 5;
 /// # Takes
 /// `fewest_detects` of the plan; whether a value or limit is at or below zero.
 /// # Gives
-/// All detected: the ordinary figures, however few. Otherwise, with fewer detects than asked or more than 80 % censored: shares
-/// only. Up to 50 %: Kaplan-Meier. Between: regression on order statistics, or shares only where a line cannot be drawn (under
-/// five wells, or a value without a logarithm).
+/// All detected: the ordinary figures, however few. Otherwise, with fewer detects than asked or
+/// more than 80 % censored: shares only. Up to 50 %: Kaplan-Meier. Between: regression on order
+/// statistics, or shares only where a line cannot be drawn (under five wells, or a value without a
+/// logarithm).
 /// # Source
 /// The design of this program; the borders follow Helsel 2005 (from memory).
 pub fn choose(n: usize, censored: usize, fewest_detects: usize, lowest: Lowest) -> SummaryMethod {
@@ -70,7 +73,10 @@ mod tests {
     fn borders_belong_to_the_lower_side() {
         use SummaryMethod::{AllDetected, KaplanMeier, OrderStatistics, SharesOnly};
         let of = |n, censored| choose(n, censored, 3, Lowest::Positive);
-        assert_eq!((of(0, 0), of(1, 0), of(10, 5), of(20, 11)), (SharesOnly, AllDetected, KaplanMeier, OrderStatistics));
+        assert_eq!(
+            (of(0, 0), of(1, 0), of(10, 5), of(20, 11)),
+            (SharesOnly, AllDetected, KaplanMeier, OrderStatistics)
+        );
         assert_eq!((of(20, 16), of(20, 17), of(1000, 801)), (OrderStatistics, SharesOnly, SharesOnly));
     }
 
@@ -78,7 +84,10 @@ mod tests {
     fn too_few_detects_or_wells_leave_shares() {
         use SummaryMethod::{KaplanMeier, OrderStatistics, SharesOnly};
         assert_eq!((choose(4, 2, 3, Lowest::Positive), choose(6, 3, 3, Lowest::Positive)), (SharesOnly, KaplanMeier));
-        assert_eq!((choose(4, 3, 1, Lowest::Positive), choose(5, 3, 1, Lowest::Positive)), (SharesOnly, OrderStatistics));
+        assert_eq!(
+            (choose(4, 3, 1, Lowest::Positive), choose(5, 3, 1, Lowest::Positive)),
+            (SharesOnly, OrderStatistics)
+        );
         assert_eq!(choose(10, 6, 3, Lowest::ZeroOrBelow), SharesOnly);
         assert_eq!(choose(3, 3, 0, Lowest::Positive), SharesOnly);
     }

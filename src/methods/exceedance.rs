@@ -1,11 +1,13 @@
-//! Results against a benchmark: each into exceeding, meeting or undetermined, and the three counts into rates.
+//! Results against a benchmark: each into exceeding, meeting or undetermined, and the three counts
+//! into rates.
 //!
-//! A reader would question undetermined results: `<10` against a limit of 5 may lie on either side, so it takes no part in the rate,
-//! and floor and ceiling say what it could be at most.
+//! A reader would question undetermined results: `<10` against a limit of 5 may lie on either side,
+//! so it takes no part in the rate, and floor and ceiling say what it could be at most.
 
 use super::proportions::wilson;
 
-/// Two figures this near to each other, relatively, are the same, so that a value at the limit meets it in any unit.
+/// Two figures this near to each other, relatively, are the same, so that a value at the limit
+/// meets it in any unit.
 pub const LIMIT_EPS: f64 = 1e-9;
 
 /// What is known of one result.
@@ -55,9 +57,11 @@ pub enum Verdict {
 /// # Takes
 /// Both in one unit.
 /// # Gives
-/// One verdict. A result without a value can only be held against `Absent`; against a number it is undetermined.
+/// One verdict. A result without a value can only be held against `Absent`; against a number it is
+/// undetermined.
 /// # Conventions
-/// `<5` meets a limit of 5 and `>5` exceeds it; figures within a relative 1e-9 of the limit stand at it.
+/// `<5` meets a limit of 5 and `>5` exceeds it; figures within a relative 1e-9 of the limit stand
+/// at it.
 /// # Source
 /// Definition; common practice, no source.
 /// # Checked against
@@ -65,16 +69,56 @@ pub enum Verdict {
 pub fn judge(reading: Reading, benchmark: Benchmark) -> Verdict {
     use Verdict::{Exceeding, Meeting, Undetermined};
     match (benchmark, reading) {
-        (Benchmark::Absent, _) => if detected(reading) { Exceeding } else { Meeting },
-        (_, Reading::Present | Reading::Absent) => Undetermined,
-        (Benchmark::Maximum(limit), Reading::Exact(v)) => if past(v, limit) { Exceeding } else { Meeting },
-        (Benchmark::Maximum(limit), Reading::Below(v)) => if past(v, limit) { Undetermined } else { Meeting },
-        (Benchmark::Maximum(limit), Reading::Above(v)) => if past(limit, v) { Undetermined } else { Exceeding },
-        (Benchmark::Range { low, high }, Reading::Exact(v)) => {
-            if past(v, high) || past(low, v) { Exceeding } else { Meeting }
+        (Benchmark::Absent, _) => {
+            if detected(reading) {
+                Exceeding
+            } else {
+                Meeting
+            }
         }
-        (Benchmark::Range { low, .. }, Reading::Below(v)) => if past(v, low) { Undetermined } else { Exceeding },
-        (Benchmark::Range { high, .. }, Reading::Above(v)) => if past(high, v) { Undetermined } else { Exceeding },
+        (_, Reading::Present | Reading::Absent) => Undetermined,
+        (Benchmark::Maximum(limit), Reading::Exact(v)) => {
+            if past(v, limit) {
+                Exceeding
+            } else {
+                Meeting
+            }
+        }
+        (Benchmark::Maximum(limit), Reading::Below(v)) => {
+            if past(v, limit) {
+                Undetermined
+            } else {
+                Meeting
+            }
+        }
+        (Benchmark::Maximum(limit), Reading::Above(v)) => {
+            if past(limit, v) {
+                Undetermined
+            } else {
+                Exceeding
+            }
+        }
+        (Benchmark::Range { low, high }, Reading::Exact(v)) => {
+            if past(v, high) || past(low, v) {
+                Exceeding
+            } else {
+                Meeting
+            }
+        }
+        (Benchmark::Range { low, .. }, Reading::Below(v)) => {
+            if past(v, low) {
+                Undetermined
+            } else {
+                Exceeding
+            }
+        }
+        (Benchmark::Range { high, .. }, Reading::Above(v)) => {
+            if past(high, v) {
+                Undetermined
+            } else {
+                Exceeding
+            }
+        }
     }
 }
 
@@ -121,12 +165,13 @@ impl Counts {
     }
 
     /// # Computes
-    /// rate = exceeding / (exceeding + meeting) with Wilson's interval; floor = exceeding / all; ceiling = (exceeding +
-    /// undetermined) / all.
+    /// rate = exceeding / (exceeding + meeting) with Wilson's interval; floor = exceeding / all;
+    /// ceiling = (exceeding + undetermined) / all.
     /// # Takes
     /// The two-sided level of the interval.
     /// # Gives
-    /// Shares from 0 to 1. The rate and its interval are `None` when no result is determined, floor and ceiling when there is none.
+    /// Shares from 0 to 1. The rate and its interval are `None` when no result is determined, floor
+    /// and ceiling when there is none.
     /// # Checked against
     /// `tests/reference/statistics/05-exceedance.json`.
     pub fn rates(&self, level: f64) -> Rates {
@@ -164,7 +209,8 @@ mod tests {
 
     use super::*;
 
-    /// Oahu arsenic (Helsel 2005, chapter 6; from memory) against 1: four above, eight `<2` that cannot be told.
+    /// Oahu arsenic (Helsel 2005, chapter 6; from memory) against 1: four above, eight `<2` that
+    /// cannot be told.
     #[test]
     fn oahu_arsenic_against_one() {
         use Reading::{Below, Exact};

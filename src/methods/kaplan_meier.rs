@@ -1,8 +1,9 @@
-//! Kaplan-Meier for left-censored values: counts at each value into the share below each detect, and the figures read off it.
+//! Kaplan-Meier for left-censored values: counts at each value into the share below each detect,
+//! and the figures read off it.
 //!
-//! A reader would question what becomes of the share left below the lowest detect when the lowest result is a non-detect: nothing
-//! is known of its place, so quantiles inside it are withheld, and the mean is given twice, with that share at the lowest limit and
-//! at zero.
+//! A reader would question what becomes of the share left below the lowest detect when the lowest
+//! result is a non-detect: nothing is known of its place, so quantiles inside it are withheld, and
+//! the mean is given twice, with that share at the lowest limit and at zero.
 
 use super::censored::Censored;
 use super::quantiles::{SHARE_EPS, averaged_inverse};
@@ -47,8 +48,8 @@ pub struct ShareAbove {
 
 impl KaplanMeier {
     /// # Computes
-    /// From the highest detect down, the product of (at risk - detects) / at risk, where at risk at x are all results whose
-    /// value or limit is at most x.
+    /// From the highest detect down, the product of (at risk - detects) / at risk, where at risk at
+    /// x are all results whose value or limit is at most x.
     /// # Takes
     /// Left-censored values; `<5` is at risk at a detected 5.
     /// # Gives
@@ -71,12 +72,25 @@ impl KaplanMeier {
                 share *= left as f64 / at as f64;
                 greenwood += if left > 0 { detects as f64 / (at as f64 * left as f64) } else { 0.0 };
                 let p_below_se = share * f64::sqrt(greenwood);
-                steps.push(Step { x: tie.value, at_risk: at, detects, p_below: share, p_at_or_below: above, p_below_se });
+                steps.push(Step {
+                    x: tie.value,
+                    at_risk: at,
+                    detects,
+                    p_below: share,
+                    p_at_or_below: above,
+                    p_below_se,
+                });
             }
             at -= detects + u64::from(tie.nondetects);
         }
         steps.reverse();
-        Some(KaplanMeier { steps, n: group.len(), lowest_limit: group.lowest_limit(), lowest_detect, mass_below: share })
+        Some(KaplanMeier {
+            steps,
+            n: group.len(),
+            lowest_limit: group.lowest_limit(),
+            lowest_detect,
+            mass_below: share,
+        })
     }
 
     /// The estimate at each detected value, lowest first.
@@ -103,7 +117,8 @@ impl KaplanMeier {
         self.steps.iter().map(|s| (s.x, s.p_at_or_below - s.p_below))
     }
 
-    /// Mean with the share that has no place at the lowest limit of all (Efron's completion): an upper reading.
+    /// Mean with the share that has no place at the lowest limit of all (Efron's completion): an
+    /// upper reading.
     pub fn mean(&self) -> f64 {
         self.unplaced().map_or(0.0, |(limit, mass)| limit * mass) + self.mean_low()
     }
@@ -121,13 +136,15 @@ impl KaplanMeier {
         sum.max(0.0).sqrt()
     }
 
-    /// The same times n / (n - 1) under the root, the ordinary one on complete data; `None` for a single result.
+    /// The same times n / (n - 1) under the root, the ordinary one on complete data; `None` for a
+    /// single result.
     pub fn sd(&self) -> Option<f64> {
         let n = self.n as f64;
         (self.n > 1).then(|| self.sd_population() * (n / (n - 1.0)).sqrt())
     }
 
-    /// Standard error of `mean`: root of the sum of A^2 d / (r (r - d)), with A the area under the share below u, up to x.
+    /// Standard error of `mean`: root of the sum of A^2 d / (r (r - d)), with A the area under the
+    /// share below u, up to x.
     pub fn mean_se(&self) -> f64 {
         let mut from = self.unplaced().map_or(self.lowest_detect, |(limit, _)| limit);
         let (mut area, mut sum) = (0.0, 0.0);
@@ -141,10 +158,11 @@ impl KaplanMeier {
     }
 
     /// # Computes
-    /// The inverse of the share at or below x, the middle of the flat stretch where it equals `p`; complete data give the ordinary
-    /// median.
+    /// The inverse of the share at or below x, the middle of the flat stretch where it equals `p`;
+    /// complete data give the ordinary median.
     /// # Gives
-    /// `None` for a `p` up to the mass that has no place (the quantile then lies below `lowest_detect`) or outside 0 to 1.
+    /// `None` for a `p` up to the mass that has no place (the quantile then lies below
+    /// `lowest_detect`) or outside 0 to 1.
     pub fn quantile(&self, p: f64) -> Option<f64> {
         let low = self.quantile_lower(p)?;
         let past = self.steps.iter().find(|s| s.p_at_or_below > p + SHARE_EPS).or(self.steps.last());
@@ -159,8 +177,8 @@ impl KaplanMeier {
         self.steps.iter().find(|s| s.p_at_or_below >= p - SHARE_EPS).map(|s| s.x)
     }
 
-    /// The share above `limit`; withheld, with its bounds, where the limit lies below both the lowest detect and the lowest limit
-    /// and mass is unplaced there.
+    /// The share above `limit`; withheld, with its bounds, where the limit lies below both the
+    /// lowest detect and the lowest limit and mass is unplaced there.
     pub fn above(&self, limit: f64) -> ShareAbove {
         let (below, se) = self.steps.iter().find(|s| s.x > limit).map_or((1.0, 0.0), |s| (s.p_below, s.p_below_se));
         match self.unplaced() {
@@ -172,7 +190,8 @@ impl KaplanMeier {
     }
 }
 
-/// The share above `limit` of any group: with nothing detected, or no result, all that is known is that it is a share.
+/// The share above `limit` of any group: with nothing detected, or no result, all that is known is
+/// that it is a share.
 pub fn share_above(group: &Censored, limit: f64) -> ShareAbove {
     let nothing = ShareAbove { rate: None, se: None, bounds: [0.0, 1.0] };
     KaplanMeier::of(group).map_or(nothing, |km| km.above(limit))
@@ -220,7 +239,8 @@ mod tests {
     use super::super::censored::tests::{groups, words};
     use super::*;
 
-    /// Arsenic in Oahu streams, printed in Helsel 2005, chapter 6 (mean 0.949, median 0.70; from memory).
+    /// Arsenic in Oahu streams, printed in Helsel 2005, chapter 6 (mean 0.949, median 0.70; from
+    /// memory).
     #[test]
     fn oahu_arsenic() {
         let text = "3.2 2.8 <2 <2 <2 <2 <2 <2 <2 <2 1.7 1.5 <1 <1 <1 <1 <0.9 0.9 0.7 0.7 0.6 0.5 0.5 0.5";
@@ -240,7 +260,10 @@ mod tests {
 
     #[test]
     fn nothing_detected_is_none() {
-        assert_eq!((KaplanMeier::of(&words("<1 <2")), KaplanMeier::of(&words("")), SureBounds::of(&words(""))), (None, None, None));
+        assert_eq!(
+            (KaplanMeier::of(&words("<1 <2")), KaplanMeier::of(&words("")), SureBounds::of(&words(""))),
+            (None, None, None)
+        );
         assert_eq!(share_above(&words("<1"), 5.0).bounds, [0.0, 1.0]);
     }
 

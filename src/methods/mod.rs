@@ -1,8 +1,9 @@
 //! Statistics: slices of numbers in, numbers out.
 //!
-//! Nothing here knows of wells, columns, tables or the dictionary. A figure that the data cannot give is `None` or an error that
-//! says why; no function panics, and none returns a NaN. The conventions (which mean, which quantile, which plotting position) are
-//! set out beside the known answers in `tests/reference/statistics/SOURCE.md`.
+//! Nothing here knows of wells, columns, tables or the dictionary. A figure that the data cannot
+//! give is `None` or an error that says why; no function panics, and none returns a NaN. The
+//! conventions (which mean, which quantile, which plotting position) are set out beside the known
+//! answers in `tests/reference/statistics/SOURCE.md`.
 
 pub mod adjust;
 pub mod bootstrap;

@@ -1,7 +1,8 @@
-//! Log-likelihood of a normal distribution for values between two ends, with its first and second derivatives.
+//! Log-likelihood of a normal distribution for values between two ends, with its first and second
+//! derivatives.
 //!
-//! A reader would question the differences of two nearly equal shares: they are taken in the lower tail and in logarithms, where they
-//! keep their digits however far out the interval lies.
+//! A reader would question the differences of two nearly equal shares: they are taken in the lower
+//! tail and in logarithms, where they keep their digits however far out the interval lies.
 
 use super::solve::Surface;
 use super::special::ln_normal_cdf;
@@ -19,8 +20,8 @@ pub struct Observation {
 const LN_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_8;
 
 /// # Computes
-/// The log-likelihood at (mu, sigma) with slope and bend over these two: density for equal ends, probability of (low, high]
-/// otherwise.
+/// The log-likelihood at (mu, sigma) with slope and bend over these two: density for equal ends,
+/// probability of (low, high] otherwise.
 /// # Takes
 /// A positive sigma.
 /// # Checked against
@@ -28,7 +29,11 @@ const LN_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_8;
 pub fn surface(data: &[Observation], mu: f64, sigma: f64) -> Surface {
     let mut sum = Surface { value: 0.0, slope: [0.0; 2], bend: [0.0; 3] };
     for o in data {
-        let one = if o.low == o.high { detect((o.low - mu) / sigma, sigma) } else { between((o.low - mu) / sigma, (o.high - mu) / sigma, sigma) };
+        let one = if o.low == o.high {
+            detect((o.low - mu) / sigma, sigma)
+        } else {
+            between((o.low - mu) / sigma, (o.high - mu) / sigma, sigma)
+        };
         sum.value += one.value;
         sum.slope.iter_mut().zip(one.slope).for_each(|(s, x)| *s += x);
         sum.bend.iter_mut().zip(one.bend).for_each(|(s, x)| *s += x);
@@ -47,8 +52,10 @@ fn detect(z: f64, sigma: f64) -> Surface {
 
 fn between(a: f64, b: f64, sigma: f64) -> Surface {
     let value = ln_share(a, b);
-    // Density over the share, and z to the powers 0 to 3 times it, at each end; nothing at an infinite one.
-    let weigh = |z: f64| if z.is_infinite() { [0.0; 4] } else { powers(z, libm::exp(-0.5 * z * z - LN_ROOT_TWO_PI - value)) };
+    // Density over the share, and z to the powers 0 to 3 times it, at each end; nothing at an
+    // infinite one.
+    let weigh =
+        |z: f64| if z.is_infinite() { [0.0; 4] } else { powers(z, libm::exp(-0.5 * z * z - LN_ROOT_TWO_PI - value)) };
     let (at_a, at_b) = (weigh(a), weigh(b));
     let [g, h, cross, cube] = [0, 1, 2, 3].map(|i| at_a[i] - at_b[i]);
     let s2 = sigma * sigma;

@@ -1,7 +1,8 @@
 //! One proportion: a count out of a count into an interval, three ways.
 //!
-//! The program publishes Wilson's; the exact and the Bayesian one stand beside it for comparison. A reader would question the ends
-//! at none and at all: Wilson's and Clopper and Pearson's are exactly 0 and 1 there.
+//! The program publishes Wilson's; the exact and the Bayesian one stand beside it for comparison. A
+//! reader would question the ends at none and at all: Wilson's and Clopper and Pearson's are
+//! exactly 0 and 1 there.
 
 use super::solve::NotSettled;
 use super::special::{beta_quantile, normal_quantile};
@@ -25,7 +26,8 @@ pub enum NoProportion {
 }
 
 /// # Computes
-/// Wilson's score interval without continuity correction: the shares that a two-sided normal test would not reject.
+/// Wilson's score interval without continuity correction: the shares that a two-sided normal test
+/// would not reject.
 /// # Takes
 /// `x` of `n`, and the two-sided level, such as 0.95.
 /// # Gives
@@ -41,7 +43,8 @@ pub fn wilson(x: u64, n: u64, level: f64) -> Result<[f64; 2], NoProportion> {
     Ok(wilson_of_share(x as f64 / n as f64, n as f64, level))
 }
 
-/// Wilson's interval of a share that rests on an effective, perhaps broken, number of results; both are taken as checked.
+/// Wilson's interval of a share that rests on an effective, perhaps broken, number of results; both
+/// are taken as checked.
 pub(crate) fn wilson_of_share(p: f64, n: f64, level: f64) -> [f64; 2] {
     let z = normal_quantile(0.5 + 0.5 * level);
     let whole = 1.0 + z * z / n;
@@ -53,8 +56,8 @@ pub(crate) fn wilson_of_share(p: f64, n: f64, level: f64) -> [f64; 2] {
 }
 
 /// # Computes
-/// Clopper and Pearson's exact interval: the shares under which neither `x` or more nor `x` or fewer is rarer than half the
-/// remaining level.
+/// Clopper and Pearson's exact interval: the shares under which neither `x` or more nor `x` or
+/// fewer is rarer than half the remaining level.
 /// # Takes, Gives, Errors
 /// As `wilson`.
 /// # Source

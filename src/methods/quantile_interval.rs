@@ -1,13 +1,16 @@
-//! An interval for a quantile without any model: counts and a share into the two results that it lies between.
+//! An interval for a quantile without any model: counts and a share into the two results that it
+//! lies between.
 //!
-//! The number of results below the true quantile is binomial, so two ranks enclose it with a known chance. A reader would question
-//! non-detects: the low end is read with each at zero and the high end with each at its limit, so the interval holds whatever they are.
+//! The number of results below the true quantile is binomial, so two ranks enclose it with a known
+//! chance. A reader would question non-detects: the low end is read with each at zero and the high
+//! end with each at its limit, so the interval holds whatever they are.
 
 use super::censored::Censored;
 use super::quantiles::at_rank;
 use super::special::beta_cdf;
 
-/// Ranks, counted from 1, between which the quantile lies; `None` where the interval has no end on that side.
+/// Ranks, counted from 1, between which the quantile lies; `None` where the interval has no end on
+/// that side.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Ranks {
     /// Rank of the low end.
@@ -26,12 +29,13 @@ pub enum End {
 }
 
 /// # Computes
-/// The highest rank l with chance at most half the rest of the level that fewer than l results lie below the quantile, and the lowest
-/// rank u with the same chance that u or more do.
+/// The highest rank l with chance at most half the rest of the level that fewer than l results lie
+/// below the quantile, and the lowest rank u with the same chance that u or more do.
 /// # Takes
 /// `n` results, the quantile's share `p`, the two-sided level.
 /// # Gives
-/// Ranks from 1 to `n`; `None` on a side where even the outermost result is not enough, or for arguments out of range.
+/// Ranks from 1 to `n`; `None` on a side where even the outermost result is not enough, or for
+/// arguments out of range.
 /// # Conventions
 /// Equal tails, so the chance is at least the level and often more.
 /// # Source
@@ -60,7 +64,8 @@ fn at_least(k: usize, n: usize, p: f64) -> f64 {
     if k == 0 { 1.0 } else { beta_cdf(k as f64, (n - k) as f64 + 1.0, p) }
 }
 
-/// The last rank from 1 to `n` for which `holds`, which is true up to some rank and false from there on.
+/// The last rank from 1 to `n` for which `holds`, which is true up to some rank and false from
+/// there on.
 fn last_where(n: usize, holds: impl Fn(usize) -> bool) -> Option<usize> {
     let (mut good, mut bad) = (0, n + 1);
     while bad - good > 1 {
@@ -93,7 +98,8 @@ mod tests {
     use super::super::censored::tests::{groups, words};
     use super::*;
 
-    /// Median of ten: ranks 2 and 9 with chance 0.979 (binomial table: P(B <= 1) = 0.0107, P(B <= 2) = 0.0547).
+    /// Median of ten: ranks 2 and 9 with chance 0.979 (binomial table: P(B <= 1) = 0.0107, P(B <=
+    /// 2) = 0.0547).
     #[test]
     fn median_of_ten() {
         assert_eq!(ranks(10, 0.5, 0.95), Ranks { low: Some(2), high: Some(9) });

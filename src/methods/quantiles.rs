@@ -1,13 +1,17 @@
-//! Quantiles of complete data: counted values and a share into a value, by two of the usual nine definitions.
+//! Quantiles of complete data: counted values and a share into a value, by two of the usual nine
+//! definitions.
 //!
-//! A reader would question why there are two: Kaplan-Meier inverts a step function, which on complete data is type 2; the regression
-//! on order statistics completes a sample, whose quantiles are read off between its values (type 7).
+//! A reader would question why there are two: Kaplan-Meier inverts a step function, which on
+//! complete data is type 2; the regression on order statistics completes a sample, whose quantiles
+//! are read off between its values (type 7).
 
-/// Two cumulative shares closer than this are the same, so that a share such as 0.1 meets the step it should meet.
+/// Two cumulative shares closer than this are the same, so that a share such as 0.1 meets the step
+/// it should meet.
 pub(crate) const SHARE_EPS: f64 = 1e-9;
 
 /// # Computes
-/// The inverse of the share at or below a value, averaged over the flat stretch where that share is exactly `p`.
+/// The inverse of the share at or below a value, averaged over the flat stretch where that share is
+/// exactly `p`.
 /// # Takes
 /// Different values, lowest first, with their counts; `p` from 0 to 1.
 /// # Gives
@@ -32,7 +36,8 @@ pub fn averaged_inverse(counts: &[(f64, u32)], p: f64) -> Option<f64> {
 }
 
 /// # Computes
-/// The value at position `p (n - 1)` counted from 0 in the ordered sample, read linearly between neighbours.
+/// The value at position `p (n - 1)` counted from 0 in the ordered sample, read linearly between
+/// neighbours.
 /// # Takes
 /// Values in any order; `p` from 0 to 1.
 /// # Gives

@@ -1,7 +1,8 @@
 //! Random numbers that are the same everywhere: a seed and a stream number into draws.
 //!
-//! Each group of a survey has a stream of its own, so that no group's answer depends on another's, on their order, or on threads.
-//! A reader would question the generator: ChaCha with 8 rounds, whose streams are independent by construction.
+//! Each group of a survey has a stream of its own, so that no group's answer depends on another's,
+//! on their order, or on threads. A reader would question the generator: ChaCha with 8 rounds,
+//! whose streams are independent by construction.
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};
@@ -13,8 +14,8 @@ use super::special::normal_quantile;
 pub struct Stream(ChaCha8Rng);
 
 impl Stream {
-    /// The stream with this number under this seed. The seed's eight bytes are the head of the key, the rest is zero, so that the
-    /// draws do not hang on a library's way of stretching a seed.
+    /// The stream with this number under this seed. The seed's eight bytes are the head of the key,
+    /// the rest is zero, so that the draws do not hang on a library's way of stretching a seed.
     pub fn new(seed: u64, number: u64) -> Self {
         let mut key = [0; 32];
         for (place, byte) in key.iter_mut().zip(seed.to_le_bytes()) {
@@ -42,7 +43,8 @@ impl Stream {
         normal_quantile(self.unit())
     }
 
-    /// How often something of chance `p` happens in `n` tries; `p` outside 0 to 1 counts as the nearer end.
+    /// How often something of chance `p` happens in `n` tries; `p` outside 0 to 1 counts as the
+    /// nearer end.
     pub fn binomial(&mut self, n: u32, p: f64) -> u32 {
         match () {
             () if n == 0 || p <= 0.0 => 0,
@@ -72,8 +74,8 @@ impl Stream {
         }
     }
 
-    /// Transformed rejection with squeeze: Hörmann 1993, algorithm BTRS (constants from memory; checked against the exact chances
-    /// below).
+    /// Transformed rejection with squeeze: Hörmann 1993, algorithm BTRS (constants from memory;
+    /// checked against the exact chances below).
     fn binomial_by_rejection(&mut self, n: u32, p: f64) -> u32 {
         let (tries, odds) = (f64::from(n), p / (1.0 - p));
         let spread = (tries * p * (1.0 - p)).sqrt();
@@ -107,8 +109,8 @@ impl Stream {
         }
     }
 
-    /// A Gamma(shape, 1) number, as its logarithm, so that a tiny shape does not fall to zero: Marsaglia and Tsang 2000 (from
-    /// memory).
+    /// A Gamma(shape, 1) number, as its logarithm, so that a tiny shape does not fall to zero:
+    /// Marsaglia and Tsang 2000 (from memory).
     pub fn ln_gamma_variate(&mut self, shape: f64) -> f64 {
         if shape < 1.0 {
             return self.ln_gamma_variate(shape + 1.0) + libm::log(self.unit()) / shape;
@@ -185,7 +187,8 @@ mod tests {
         }
     }
 
-    /// Chi-squared over the cells expected at least five times, against mean plus six standard deviations of it.
+    /// Chi-squared over the cells expected at least five times, against mean plus six standard
+    /// deviations of it.
     #[test]
     fn binomial_draws_follow_the_exact_chances() {
         for (n, p) in [(8, 0.3), (400, 0.01), (400, 0.2), (1000, 0.5), (50_000, 0.003), (300, 0.9)] {
@@ -199,7 +202,8 @@ mod tests {
             for (k, count) in seen.iter().enumerate() {
                 let (k, all) = (k as f64, f64::from(n));
                 let ln_choose = -libm::log(all + 1.0) - ln_beta(k + 1.0, all - k + 1.0);
-                let expected = f64::from(rounds) * libm::exp(ln_choose + k * libm::log(p) + (all - k) * libm::log1p(-p));
+                let expected =
+                    f64::from(rounds) * libm::exp(ln_choose + k * libm::log(p) + (all - k) * libm::log1p(-p));
                 if expected >= 5.0 {
                     sum += (f64::from(*count) - expected) * (f64::from(*count) - expected) / expected;
                     cells += 1.0;
@@ -215,7 +219,8 @@ mod tests {
         for (a, b) in [(0.05, 3.0), (2.0, 5.0), (300.0, 20_000.0)] {
             let mut shares: Vec<f64> = (0..20_000).map(|_| beta_cdf(a, b, stream.beta(a, b))).collect();
             shares.sort_by(f64::total_cmp);
-            let gap = shares.iter().enumerate().map(|(i, s)| (s - (i as f64 + 0.5) / 20_000.0).abs()).fold(0.0, f64::max);
+            let gap =
+                shares.iter().enumerate().map(|(i, s)| (s - (i as f64 + 0.5) / 20_000.0).abs()).fold(0.0, f64::max);
             assert!(gap < 0.015, "{a} {b}: {gap}");
         }
     }

@@ -1,8 +1,10 @@
-//! Resampling with replacement: counts of a group's cells into counts of a resample, without touching or sorting a value.
+//! Resampling with replacement: counts of a group's cells into counts of a resample, without
+//! touching or sorting a value.
 //!
-//! A cell is all detects, or all non-detects, at one value. A reader would question the two ways of drawing: one result after the
-//! other, or cell by cell as binomial shares of what is left. Both give exactly the multinomial distribution; the second is faster
-//! where there are many results a cell.
+//! A cell is all detects, or all non-detects, at one value. A reader would question the two ways of
+//! drawing: one result after the other, or cell by cell as binomial shares of what is left. Both
+//! give exactly the multinomial distribution; the second is faster where there are many results a
+//! cell.
 
 use super::censored::Censored;
 use super::random::Stream;

@@ -1,8 +1,9 @@
-//! Robust regression on order statistics: left-censored values into a completed sample, its figures and the line it rests on.
+//! Robust regression on order statistics: left-censored values into a completed sample, its figures
+//! and the line it rests on.
 //!
-//! Detects stay as they are; only the non-detects are read off a line through the logarithms of the detects. A reader would question
-//! non-detects above the highest detect: they are left out, since the line knows nothing of them. Nothing is ever replaced by
-//! a share of its limit.
+//! Detects stay as they are; only the non-detects are read off a line through the logarithms of the
+//! detects. A reader would question non-detects above the highest detect: they are left out, since
+//! the line knows nothing of them. Nothing is ever replaced by a share of its limit.
 
 use thiserror::Error;
 
@@ -92,20 +93,23 @@ pub enum Origin {
 
 impl Ros {
     /// # Computes
-    /// Hirsch and Stedinger's plotting positions with the thresholds of Helsel and Cohn; least squares of ln(value) on the normal
-    /// quantile of the position, detects only; non-detects read off the line at their own positions.
+    /// Hirsch and Stedinger's plotting positions with the thresholds of Helsel and Cohn; least
+    /// squares of ln(value) on the normal quantile of the position, detects only; non-detects read
+    /// off the line at their own positions.
     /// # Takes
     /// Left-censored values above zero.
     /// # Gives
-    /// The completed sample. Ties take successive positions. Without non-detects there is nothing to complete, and no line.
+    /// The completed sample. Ties take successive positions. Without non-detects there is nothing
+    /// to complete, and no line.
     /// # Errors
     /// Fewer than two different detects; a detect at or below zero.
     /// # Conventions
-    /// With limits T_j: A = detects in [T_j, T_j+1), B = detects below T_j and non-detects with limit up to T_j, PE_j = PE_j+1 +
-    /// (1 - PE_j+1) A / (A + B); detect i of A at (1 - PE_j) + (PE_j - PE_j+1) i / (A + 1), non-detect i of the C at T_j at
-    /// (1 - PE_j) i / (C + 1).
+    /// With limits T_j: A = detects in [T_j, T_j+1), B = detects below T_j and non-detects with
+    /// limit up to T_j, PE_j = PE_j+1 + (1 - PE_j+1) A / (A + B); detect i of A at (1 - PE_j) +
+    /// (PE_j - PE_j+1) i / (A + 1), non-detect i of the C at T_j at (1 - PE_j) i / (C + 1).
     /// # Source
-    /// Hirsch and Stedinger 1987; Helsel and Cohn 1988, Appendix B (through published test data of the same example).
+    /// Hirsch and Stedinger 1987; Helsel and Cohn 1988, Appendix B (through published test data of
+    /// the same example).
     /// # Checked against
     /// `tests/reference/statistics/02-ros.json`, `20-bangladesh-arsenic.json`.
     pub fn of(group: &Censored) -> Result<Self, NoLine> {
@@ -119,7 +123,8 @@ impl Ros {
             return Err(NoLine::ZeroOrBelow);
         }
         let thresholds = thresholds(group.ties());
-        let used: Vec<&Threshold> = thresholds.iter().filter(|t| t.limit.is_none_or(|limit| limit <= highest)).collect();
+        let used: Vec<&Threshold> =
+            thresholds.iter().filter(|t| t.limit.is_none_or(|limit| limit <= highest)).collect();
         let left_out = group.limits().filter(|(limit, _)| *limit > highest).map(|(_, count)| count as usize).sum();
         let mut ros = Ros {
             line: None,
@@ -146,7 +151,11 @@ impl Ros {
         self.nondetect_positions.sort_unstable_by(f64::total_cmp);
         let logs = group.detects().flat_map(|(value, count)| std::iter::repeat_n(libm::log(value), count as usize));
         let line = fitted(self.detect_positions.iter().map(|p| normal_quantile(*p)), logs);
-        self.imputed = self.nondetect_positions.iter().map(|p| libm::exp(line.intercept + line.slope * normal_quantile(*p))).collect();
+        self.imputed = self
+            .nondetect_positions
+            .iter()
+            .map(|p| libm::exp(line.intercept + line.slope * normal_quantile(*p)))
+            .collect();
         self.line = Some(line);
     }
 
@@ -174,7 +183,8 @@ impl Ros {
         (squares / (self.sample.len() as f64 - 1.0)).sqrt()
     }
 
-    /// Quantile of the completed sample (type 7), and whether the line had a part in it; `None` for `p` outside 0 to 1.
+    /// Quantile of the completed sample (type 7), and whether the line had a part in it; `None` for
+    /// `p` outside 0 to 1.
     pub fn quantile(&self, p: f64) -> Option<Read> {
         let values: Vec<f64> = self.sample.iter().map(|c| c.value).collect();
         let value = linear(&values, p)?;
@@ -197,12 +207,26 @@ fn thresholds(ties: &[Tie]) -> Vec<Threshold> {
         if nondetects > 0 {
             let all_below = left + nondetects;
             let exceedance = next + (1.0 - next) * detects as f64 / (detects + all_below) as f64;
-            rows.push(Threshold { limit: Some(tie.value), detects, all_below, nondetects, exceedance, next_exceedance: next });
+            rows.push(Threshold {
+                limit: Some(tie.value),
+                detects,
+                all_below,
+                nondetects,
+                exceedance,
+                next_exceedance: next,
+            });
             (next, detects) = (exceedance, 0);
         }
     }
     if detects > 0 && !rows.is_empty() {
-        rows.push(Threshold { limit: None, detects, all_below: 0, nondetects: 0, exceedance: 1.0, next_exceedance: next });
+        rows.push(Threshold {
+            limit: None,
+            detects,
+            all_below: 0,
+            nondetects: 0,
+            exceedance: 1.0,
+            next_exceedance: next,
+        });
     }
     rows.reverse();
     rows
@@ -231,13 +255,16 @@ mod tests {
     use super::super::censored::tests::{groups, words};
     use super::*;
 
-    /// Helsel and Cohn 1988, Appendix B: exceedance 0.55556 and 0.33333, first imputed values 0.47, 0.85, 1.11 (cut to two digits;
-    /// read from published test data of the same example).
+    /// Helsel and Cohn 1988, Appendix B: exceedance 0.55556 and 0.33333, first imputed values 0.47,
+    /// 0.85, 1.11 (cut to two digits; read from published test data of the same example).
     #[test]
     fn helsel_cohn_example() {
         let group = words("<1 <1 <1 <1 <1 <1 <10 <10 <10 3 7 9 12 15 20 27 33 50");
         let ros = Ros::of(&group).unwrap();
-        assert!((ros.thresholds[0].exceedance - 0.55556).abs() < 1e-5 && (ros.thresholds[1].exceedance - 0.33333).abs() < 1e-5);
+        assert!(
+            (ros.thresholds[0].exceedance - 0.55556).abs() < 1e-5
+                && (ros.thresholds[1].exceedance - 0.33333).abs() < 1e-5
+        );
         for (got, printed) in ros.imputed.iter().zip([0.47, 0.85, 1.11]) {
             assert!((got - printed).abs() < 0.01);
         }

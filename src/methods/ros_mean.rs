@@ -1,8 +1,10 @@
-//! The mean of the regression on order statistics from counts alone: what resampling asks thousands of times, without a sort.
+//! The mean of the regression on order statistics from counts alone: what resampling asks thousands
+//! of times, without a sort.
 //!
-//! Plotting positions follow from counts. A reader would question the sums over long runs of neighbouring positions: they are taken
-//! as integrals, in closed form and with the midpoint correction, which differs from the sum by less than one part in 100,000 and
-//! costs two normal quantiles instead of one for each result. The figure of the group itself is never made this way.
+//! Plotting positions follow from counts. A reader would question the sums over long runs of
+//! neighbouring positions: they are taken as integrals, in closed form and with the midpoint
+//! correction, which differs from the sum by less than one part in 100,000 and costs two normal
+//! quantiles instead of one for each result. The figure of the group itself is never made this way.
 
 use super::resample::{Cells, Kind};
 use super::special::{normal_cdf, normal_density, normal_quantile};
@@ -12,12 +14,14 @@ const SHORT: u32 = 4;
 /// A run is an integral only where its step is small against the distance of its ends from 0 and 1.
 const FINE: f64 = 0.2;
 
-/// The mean of the completed sample as a figure of counted cells; `None` under two different detects.
+/// The mean of the completed sample as a figure of counted cells; `None` under two different
+/// detects.
 ///
 /// # Checked against
 /// `Ros::mean` over random groups, below.
 pub fn ros_mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {
-    let logs: Vec<f64> = cells.value.iter().map(|value| if *value > 0.0 { libm::log(*value) } else { f64::NAN }).collect();
+    let logs: Vec<f64> =
+        cells.value.iter().map(|value| if *value > 0.0 { libm::log(*value) } else { f64::NAN }).collect();
     move |counts| mean(cells, &logs, counts)
 }
 
@@ -52,7 +56,8 @@ fn mean(cells: &Cells, logs: &[f64], counts: &[u32]) -> Option<f64> {
     Some((sums.values + modelled) / (sums.n + completed))
 }
 
-/// Sums over the detects: z the normal quantile of the position, y the logarithm less a shift that keeps digits.
+/// Sums over the detects: z the normal quantile of the position, y the logarithm less a shift that
+/// keeps digits.
 #[derive(Default)]
 struct Sums {
     shift: f64,
@@ -67,7 +72,14 @@ struct Sums {
 }
 
 impl Sums {
-    fn add_detects(&mut self, cells: &Cells, logs: &[f64], counts: &[u32], range: std::ops::Range<usize>, stretch: Run) {
+    fn add_detects(
+        &mut self,
+        cells: &Cells,
+        logs: &[f64],
+        counts: &[u32],
+        range: std::ops::Range<usize>,
+        stretch: Run,
+    ) {
         let mut rank = 0;
         for i in range {
             let count = counts[i];
@@ -129,7 +141,9 @@ impl Run {
     fn quantiles(self, before: u32, count: u32) -> (f64, f64) {
         let (a, b) = (f64::from(before), f64::from(before + count));
         if count < SHORT || !self.smooth(a, b) {
-            return (before + 1..=before + count).map(|i| normal_quantile(self.at(f64::from(i)))).fold((0.0, 0.0), |(s, q), z| (s + z, q + z * z));
+            return (before + 1..=before + count)
+                .map(|i| normal_quantile(self.at(f64::from(i))))
+                .fold((0.0, 0.0), |(s, q), z| (s + z, q + z * z));
         }
         let ends = [self.at(a + 0.5), self.at(b + 0.5)];
         let [(z0, d0), (z1, d1)] = ends.map(|p| (normal_quantile(p), normal_density(normal_quantile(p))));
@@ -183,7 +197,10 @@ mod tests {
         let mut stream = Stream::new(4, 0);
         let mut words_of = |n: u32| {
             let word = |x: f64, limit: f64| if x < limit { format!("<{limit}") } else { format!("{x:.1}") };
-            (0..n).map(|i| word(libm::exp(1.0 + stream.normal()), [1.0, 3.0, 6.0][i as usize % 3])).collect::<Vec<_>>().join(" ")
+            (0..n)
+                .map(|i| word(libm::exp(1.0 + stream.normal()), [1.0, 3.0, 6.0][i as usize % 3]))
+                .collect::<Vec<_>>()
+                .join(" ")
         };
         for n in [40, 400, 4000] {
             agree(&words(&words_of(n)), 1e-6).unwrap();

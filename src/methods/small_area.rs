@@ -1,7 +1,9 @@
-//! Small-area rates with the spread between areas plugged in: counts of all areas into a fitted Beta prior and each area's posterior.
+//! Small-area rates with the spread between areas plugged in: counts of all areas into a fitted
+//! Beta prior and each area's posterior.
 //!
-//! The program publishes the rates of `integrated`; these two fits are its yardstick and its fall-back rules. A reader would question the
-//! boundary: where areas differ no more than chance would have it, every area gets the pooled rate and no interval.
+//! The program publishes the rates of `integrated`; these two fits are its yardstick and its
+//! fall-back rules. A reader would question the boundary: where areas differ no more than chance
+//! would have it, every area gets the pooled rate and no interval.
 
 use thiserror::Error;
 
@@ -43,7 +45,8 @@ pub enum Prior {
 pub struct Fit {
     /// Exceeding wells over wells, all areas together.
     pub pooled_rate: f64,
-    /// Correlation between two wells of an area, 1 / (alpha + beta + 1); `None` where it cannot be estimated.
+    /// Correlation between two wells of an area, 1 / (alpha + beta + 1); `None` where it cannot be
+    /// estimated.
     pub rho: Option<f64>,
     /// The prior.
     pub prior: Prior,
@@ -81,7 +84,8 @@ impl Areas {
         if exceeding.len() != wells.len() || exceeding.iter().zip(wells).any(|(x, n)| x > n) {
             return Err(NoFit::NotCounts);
         }
-        let used: Vec<(f64, f64)> = exceeding.iter().zip(wells).filter(|(_, n)| **n > 0).map(|(x, n)| (*x as f64, *n as f64)).collect();
+        let used: Vec<(f64, f64)> =
+            exceeding.iter().zip(wells).filter(|(_, n)| **n > 0).map(|(x, n)| (*x as f64, *n as f64)).collect();
         if used.is_empty() {
             return Err(NoFit::NoWells);
         }
@@ -96,12 +100,14 @@ impl Areas {
 }
 
 /// # Computes
-/// The moment estimate of the correlation within areas, weights n, one pass: with p the pooled rate and S = sum n (x/n - p)^2,
-/// rho = (S - p(1-p)(k-1)) / (p(1-p)(N - sum n^2/N - (k-1))), alpha = p (1/rho - 1).
+/// The moment estimate of the correlation within areas, weights n, one pass: with p the pooled rate
+/// and S = sum n (x/n - p)^2, rho = (S - p(1-p)(k-1)) / (p(1-p)(N - sum n^2/N - (k-1))), alpha = p
+/// (1/rho - 1).
 /// # Takes
 /// Exceeding wells and wells of each area; areas without wells are not used.
 /// # Gives
-/// `Pooled` for rho at or below 0 or not estimable (one area, none or all exceeding, one well each), `Own` for rho of 1 or more.
+/// `Pooled` for rho at or below 0 or not estimable (one area, none or all exceeding, one well
+/// each), `Own` for rho of 1 or more.
 /// # Errors
 /// Counts that do not belong together, no wells.
 /// # Source
@@ -136,8 +142,8 @@ const ABOVE: f64 = 1e-7;
 /// # Takes
 /// As `by_moments`.
 /// # Gives
-/// `Pooled` with rho 0 where the likelihood is highest at no spread or cannot tell (one area, none or all exceeding, one well each);
-/// `Own` with rho 1 where each area is all or none.
+/// `Pooled` with rho 0 where the likelihood is highest at no spread or cannot tell (one area, none
+/// or all exceeding, one well each); `Own` with rho 1 where each area is all or none.
 /// # Errors
 /// As `by_moments`, and a search that did not settle.
 /// # Source
@@ -171,10 +177,16 @@ pub fn by_likelihood(exceeding: &[u64], wells: &[u64]) -> Result<Fit, NoFit> {
         return Ok(pooled);
     }
     let choose: f64 = areas.used.iter().map(|(x, n)| -libm::log(n + 1.0) - ln_beta(x + 1.0, n - x + 1.0)).sum();
-    Ok(Fit { rho: Some(1.0 / (alpha + beta + 1.0)), prior: Prior::Beta { alpha, beta }, ln_likelihood: Some(top.value + choose), ..pooled })
+    Ok(Fit {
+        rho: Some(1.0 / (alpha + beta + 1.0)),
+        prior: Prior::Beta { alpha, beta },
+        ln_likelihood: Some(top.value + choose),
+        ..pooled
+    })
 }
 
-/// How many areas have a count above 0, above 1, and so on: each factor of a rising product once, with its number of areas.
+/// How many areas have a count above 0, above 1, and so on: each factor of a rising product once,
+/// with its number of areas.
 struct Likelihood {
     hits: Vec<f64>,
     misses: Vec<f64>,
@@ -206,7 +218,8 @@ impl Likelihood {
         if !(a > 0.0 && b > 0.0 && (a + b).is_finite()) {
             return None;
         }
-        let [(h, h1, h2), (m, m1, m2), (w, w1, w2)] = [(&self.hits, a), (&self.misses, b), (&self.wells, a + b)].map(|(n, start)| sums(n, start));
+        let [(h, h1, h2), (m, m1, m2), (w, w1, w2)] =
+            [(&self.hits, a), (&self.misses, b), (&self.wells, a + b)].map(|(n, start)| sums(n, start));
         let (slope_a, slope_b) = (h1 - w1, m1 - w1);
         Some(Surface {
             value: h + m - w,
@@ -233,11 +246,13 @@ fn sums(number: &[f64], start: f64) -> (f64, f64, f64) {
 }
 
 /// # Computes
-/// An area's posterior Beta(alpha + x, beta + n - x): mean, equal-tailed interval, chance above the rate of concern.
+/// An area's posterior Beta(alpha + x, beta + n - x): mean, equal-tailed interval, chance above the
+/// rate of concern.
 /// # Takes
 /// A fit, the area's counts, the two-sided level and the rate of concern.
 /// # Gives
-/// Under `Pooled` the pooled rate, under `Own` the area's own (the pooled one without wells), both without a spread.
+/// Under `Pooled` the pooled rate, under `Own` the area's own (the pooled one without wells), both
+/// without a spread.
 /// # Errors
 /// A search for a quantile that did not settle.
 pub fn rate(fit: &Fit, exceeding: u64, wells: u64, level: f64, concern: f64) -> Result<Rate, NoFit> {
@@ -257,8 +272,8 @@ mod tests {
 
     use super::*;
 
-    /// Boys among the first twelve children of 6115 families of Saxony (Geissler 1889): alpha 34.096, beta 31.572 (Wikipedia,
-    /// Beta-binomial distribution; the first from memory).
+    /// Boys among the first twelve children of 6115 families of Saxony (Geissler 1889): alpha
+    /// 34.096, beta 31.572 (Wikipedia, Beta-binomial distribution; the first from memory).
     #[test]
     fn saxony() {
         let families = [3, 24, 104, 286, 670, 1033, 1343, 1112, 829, 478, 181, 45, 7];

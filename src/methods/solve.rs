@@ -1,7 +1,8 @@
 //! The one root finder and the one maximiser that every fitted figure comes from.
 //!
-//! Both keep what they know (a bracket, the best point) as an invariant, have a fixed cap, and end in an error where they did not
-//! settle: a loop that stopped early gives a plausible wrong number, so its last point is never handed out.
+//! Both keep what they know (a bracket, the best point) as an invariant, have a fixed cap, and end
+//! in an error where they did not settle: a loop that stopped early gives a plausible wrong number,
+//! so its last point is never handed out.
 
 use thiserror::Error;
 
@@ -22,15 +23,16 @@ pub enum NotSettled {
     NoMaximum,
 }
 
-/// Steps after which a bracketed search gives up; halving alone needs about 1100 from the widest bracket a double can hold to
-/// its last digit, and every third step halves.
+/// Steps after which a bracketed search gives up; halving alone needs about 1100 from the widest
+/// bracket a double can hold to its last digit, and every third step halves.
 const MOST_ROOT_STEPS: usize = 4000;
 /// Two guesses this near to each other (relative) are the same.
 const ROOT_EPS: f64 = 4.0 * f64::EPSILON;
 
 /// # Computes
-/// A point between `low` and `high` where `f` crosses zero, to the last few digits: secant steps inside a bracket that always holds
-/// the crossing, and a halving whenever two steps in a row did not halve it (false position is stopped from creeping).
+/// A point between `low` and `high` where `f` crosses zero, to the last few digits: secant steps
+/// inside a bracket that always holds the crossing, and a halving whenever two steps in a row did
+/// not halve it (false position is stopped from creeping).
 /// # Takes
 /// `f` with different signs (or zero) at the two ends; it need not be smooth.
 /// # Errors
@@ -77,7 +79,8 @@ pub fn root(mut f: impl FnMut(f64) -> f64, low: f64, high: f64) -> Result<f64, N
     Err(NotSettled::TooManySteps(MOST_ROOT_STEPS))
 }
 
-/// The guess, drawn a little towards the middle so that it cannot stick at an end; the middle where the guess lies outside.
+/// The guess, drawn a little towards the middle so that it cannot stick at an end; the middle where
+/// the guess lies outside.
 fn inside(a: f64, b: f64, guess: f64, middle: f64) -> f64 {
     let (low, high) = (a.min(b), a.max(b));
     if !(guess > low && guess < high) {
@@ -105,12 +108,14 @@ const MOST_STEPS: usize = 300;
 const STEP_EPS: f64 = 1e-11;
 
 /// # Computes
-/// The parameters where a smooth surface is highest, with the surface there: Newton's step where the surface bends down, the
-/// slope's direction otherwise, shortened until the surface rises.
+/// The parameters where a smooth surface is highest, with the surface there: Newton's step where
+/// the surface bends down, the slope's direction otherwise, shortened until the surface rises.
 /// # Takes
-/// `f`, which may give `None` or a NaN outside its range (the step is then shortened), and a start inside the range.
+/// `f`, which may give `None` or a NaN outside its range (the step is then shortened), and a start
+/// inside the range.
 /// # Errors
-/// No rise however short the step while the slope is not flat; a surface that does not bend down at the end; the cap.
+/// No rise however short the step while the slope is not flat; a surface that does not bend down at
+/// the end; the cap.
 pub fn maximise(f: impl Fn([f64; 2]) -> Option<Surface>, start: [f64; 2]) -> Result<([f64; 2], Surface), NotSettled> {
     let mut point = start;
     let mut here = f(point).filter(is_number).ok_or(NotSettled::NotANumber)?;
@@ -122,7 +127,8 @@ pub fn maximise(f: impl Fn([f64; 2]) -> Option<Surface>, start: [f64; 2]) -> Res
         }
         match rise(&f, point, &here, step) {
             Some((next, there)) => (point, here) = (next, there),
-            // Rounding hides the last rise: good where the step had become tiny, a failure otherwise.
+            // Rounding hides the last rise: good where the step had become tiny, a failure
+            // otherwise.
             None if size < 1e-6 && bends_down(&here) => return Ok((point, here)),
             None => return Err(NotSettled::NoMaximum),
         }

@@ -1,7 +1,8 @@
-//! Functions around the beta distribution, made of libm calls only, so that every machine gives the same digits.
+//! Functions around the beta distribution, made of libm calls only, so that every machine gives the
+//! same digits.
 //!
-//! The library of distributions is used elsewhere; here its platform logarithms and its inverse functions of a few digits would
-//! not do.
+//! The library of distributions is used elsewhere; here its platform logarithms and its inverse
+//! functions of a few digits would not do.
 
 use super::solve;
 
@@ -14,13 +15,17 @@ pub use tails::{chi_squared_above, two_sided_normal_p, two_sided_z};
 /// Above this argument Stirling's series with six terms is exact to the last digits.
 const STIRLING_FROM: f64 = 12.0;
 
-/// What ln Gamma(x) has beyond (x - 1/2) ln x - x + ln sqrt(2 pi), for x of at least `STIRLING_FROM` (Abramowitz and Stegun 6.1.41).
+/// What ln Gamma(x) has beyond (x - 1/2) ln x - x + ln sqrt(2 pi), for x of at least
+/// `STIRLING_FROM` (Abramowitz and Stegun 6.1.41).
 fn stirling_rest(x: f64) -> f64 {
     let y = 1.0 / (x * x);
-    (1.0 / 12.0 - y * (1.0 / 360.0 - y * (1.0 / 1260.0 - y * (1.0 / 1680.0 - y * (1.0 / 1188.0 - y * 691.0 / 360_360.0))))) / x
+    (1.0 / 12.0
+        - y * (1.0 / 360.0 - y * (1.0 / 1260.0 - y * (1.0 / 1680.0 - y * (1.0 / 1188.0 - y * 691.0 / 360_360.0)))))
+        / x
 }
 
-/// ln of `a (a + 1) ... (a + n - 1)`, for positive `a`: the difference of two ln Gamma without the loss of digits.
+/// ln of `a (a + 1) ... (a + n - 1)`, for positive `a`: the difference of two ln Gamma without the
+/// loss of digits.
 pub fn ln_rising(a: f64, n: f64) -> f64 {
     let mut product = 1.0;
     let mut sum = 0.0;
@@ -56,7 +61,8 @@ pub fn ln_beta(a: f64, b: f64) -> f64 {
         return libm::lgamma(small) - ratio - stirling_rest(whole) + stirling_rest(large);
     }
     let half_ln_two_pi = 0.918_938_533_204_672_8;
-    half_ln_two_pi - 0.5 * libm::log(large) + (small - 0.5) * libm::log(small / whole) - large * libm::log1p(small / large)
+    half_ln_two_pi - 0.5 * libm::log(large) + (small - 0.5) * libm::log(small / whole)
+        - large * libm::log1p(small / large)
         + stirling_rest(small)
         + stirling_rest(large)
         - stirling_rest(whole)
@@ -66,8 +72,8 @@ pub fn ln_beta(a: f64, b: f64) -> f64 {
 const MOST_TERMS: usize = 200_000;
 
 /// # Computes
-/// The share of a Beta(a, b) distribution at or below `x`: the regularised incomplete beta function, by its continued fraction
-/// on the side where that converges fast.
+/// The share of a Beta(a, b) distribution at or below `x`: the regularised incomplete beta
+/// function, by its continued fraction on the side where that converges fast.
 /// # Takes
 /// Positive, finite parameters; `x` outside 0 to 1 counts as the nearer end.
 /// # Gives

@@ -1,7 +1,8 @@
-//! A group's summary: left-censored values into mean, spread and quantiles by the method that suits them, with notes.
+//! A group's summary: left-censored values into mean, spread and quantiles by the method that suits
+//! them, with notes.
 //!
-//! A reader would question the empty figures: a figure that the results cannot give stays empty and a note says why. Nothing is
-//! substituted for a non-detect.
+//! A reader would question the empty figures: a figure that the results cannot give stays empty and
+//! a note says why. Nothing is substituted for a non-detect.
 
 use super::bootstrap::{self, Interval, NoInterval, Settings, kaplan_meier_mean_of, mean_of};
 use super::censored::Censored;
@@ -37,7 +38,8 @@ pub enum Note {
     ZeroOrBelow,
     /// Between 50 and 80 % non-detects, but all detects are alike.
     OneDetectedValue,
-    /// This share lies below the lowest detect and has no place; the mean puts it at the lowest limit.
+    /// This share lies below the lowest detect and has no place; the mean puts it at the lowest
+    /// limit.
     UnplacedShare(f64),
     /// Quantiles that are empty because they lie in that share: all are below this lowest detect.
     QuantilesBelow(f64),
@@ -45,7 +47,8 @@ pub enum Note {
     ModelledQuantiles(f64),
     /// So many non-detects lie above every detect and are not used.
     NondetectsAboveDetects(usize),
-    /// So many results are known only to lie above a value and enter as that value: upper figures are lower bounds.
+    /// So many results are known only to lie above a value and enter as that value: upper figures
+    /// are lower bounds.
     LowerBounds(usize),
     /// So many resamples could not be summarised and were dropped.
     ResamplesDropped(usize),
@@ -68,26 +71,29 @@ pub struct Summary {
     pub sd: Option<f64>,
     /// Quantiles at `SHARES`.
     pub quantiles: [Option<f64>; 5],
-    /// Lowest and highest mean that the results allow, with each non-detect between zero and its limit.
+    /// Lowest and highest mean that the results allow, with each non-detect between zero and its
+    /// limit.
     pub mean_bounds: Option<[f64; 2]>,
     /// What a reader has to know.
     pub notes: Vec<Note>,
 }
 
 /// # Computes
-/// The figures of the `summary` table for one group, by the method that `choose` picks, and the bias-corrected accelerated interval of
-/// the mean.
+/// The figures of the `summary` table for one group, by the method that `choose` picks, and the
+/// bias-corrected accelerated interval of the mean.
 /// # Takes
 /// Left-censored values; `above` says how many of the detects are really `>x`.
 /// # Gives
-/// All detected: ordinary mean, sd (n - 1), quantiles of type 2. Kaplan-Meier and regression on order statistics: as those modules say.
-/// Shares only: no mean; a quantile only where the results fix it whatever the non-detects are.
+/// All detected: ordinary mean, sd (n - 1), quantiles of type 2. Kaplan-Meier and regression on
+/// order statistics: as those modules say. Shares only: no mean; a quantile only where the results
+/// fix it whatever the non-detects are.
 /// # Errors
 /// None: what cannot be had is `None` with a note.
 /// # Checked against
 /// The methods' own cases in `tests/reference`.
 pub fn summarise(group: &Censored, above: usize, plan: &Plan) -> Summary {
-    let lowest = if group.ties().first().is_some_and(|tie| tie.value <= 0.0) { Lowest::ZeroOrBelow } else { Lowest::Positive };
+    let lowest =
+        if group.ties().first().is_some_and(|tie| tie.value <= 0.0) { Lowest::ZeroOrBelow } else { Lowest::Positive };
     let method = choose(group.len(), group.nondetects(), plan.fewest_detects, lowest);
     let mut summary = match method {
         SummaryMethod::AllDetected => all_detected(group, plan),
@@ -177,7 +183,9 @@ fn why_shares_only(group: &Censored, plan: &Plan, lowest: Lowest) -> Note {
 /// Quantiles stand where both completions give the same value: the non-detects have no say there.
 fn shares_only(group: &Censored, why: Note) -> Summary {
     let sure = SureBounds::of(group);
-    let fixed = |p: f64| sure.as_ref().and_then(|s| s.quantile(p)).filter(|[low, high]| low == high && *low > 0.0).map(|[low, _]| low);
+    let fixed = |p: f64| {
+        sure.as_ref().and_then(|s| s.quantile(p)).filter(|[low, high]| low == high && *low > 0.0).map(|[low, _]| low)
+    };
     Summary { quantiles: SHARES.map(fixed), notes: vec![why], ..empty(group) }
 }
 
@@ -215,9 +223,11 @@ mod tests {
     use super::super::censored::tests::{groups, words};
     use super::*;
 
-    const PLAN: Plan = Plan { bootstrap: Settings { level: 0.95, resamples: 200, seed: 1, stream: 3 }, fewest_detects: 3 };
+    const PLAN: Plan =
+        Plan { bootstrap: Settings { level: 0.95, resamples: 200, seed: 1, stream: 3 }, fewest_detects: 3 };
 
-    /// Oahu arsenic (Helsel 2005, chapter 6, mean by order statistics 0.972; from memory): 13 of 24 censored.
+    /// Oahu arsenic (Helsel 2005, chapter 6, mean by order statistics 0.972; from memory): 13 of 24
+    /// censored.
     #[test]
     fn oahu_arsenic_goes_to_order_statistics() {
         let text = "3.2 2.8 <2 <2 <2 <2 <2 <2 <2 <2 1.7 1.5 <1 <1 <1 <1 <0.9 0.9 0.7 0.7 0.6 0.5 0.5 0.5";
@@ -238,7 +248,10 @@ mod tests {
     #[test]
     fn what_can_be_bounded_stands_under_shares_only() {
         let got = summarise(&words(&format!("{} 5 6 7", "<1 ".repeat(27))), 0, &PLAN);
-        assert_eq!((got.method, got.mean, got.quantiles), (SummaryMethod::SharesOnly, None, [None, None, None, None, Some(6.0)]));
+        assert_eq!(
+            (got.method, got.mean, got.quantiles),
+            (SummaryMethod::SharesOnly, None, [None, None, None, None, Some(6.0)])
+        );
         assert_eq!(got.notes, [Note::TooManyNondetects]);
         assert_eq!(got.mean_bounds, Some([0.6, 1.5]));
     }

@@ -87,7 +87,7 @@ pub struct Regional {
 /// S = rising less falling pairs; tau-b; the variance of S over all pairings of the times with the results; the slope b at which S
 /// between time and value - b time is zero.
 /// # Takes
-/// A [`Series`]. Any number of results; beyond 2000 the slope is found by halving, to ten digits.
+/// A [`Series`]. Any number of results; beyond 1000 the slope is found by halving, to ten digits.
 /// # Gives
 /// [`Kendall`], with `None` for what the series cannot tell.
 /// # Errors
@@ -161,19 +161,12 @@ const NO_VARIANCE: f64 = 1e-9;
 fn test(s: f64, variance: f64) -> Option<NormalTest> {
     (variance > NO_VARIANCE).then(|| {
         let z = s / variance.sqrt();
-        NormalTest {
-            z,
-            p: two_sided_normal_p(z),
-        }
+        NormalTest { z, p: two_sided_normal_p(z) }
     })
 }
 
 fn check(series: Series<'_>) -> Result<(), NoTrend> {
-    let Series {
-        times,
-        values,
-        nondetect,
-    } = series;
+    let Series { times, values, nondetect } = series;
     if times.len() != values.len() || times.len() != nondetect.len() {
         return Err(NoTrend::Lengths);
     }

@@ -49,14 +49,13 @@ impl Ledger {
     /// Every row that would stand but is not among the sorted winners becomes a repeat.
     pub(super) fn set_repeats(&mut self, winners: &[u64]) {
         let mut next = winners.iter().copied().peekable();
-        let mut number = 0u64;
-        for row in self.blocks.iter_mut().flat_map(|block| block.rows.iter_mut()) {
+        let rows = self.blocks.iter_mut().flat_map(|block| block.rows.iter_mut());
+        for (number, row) in (0u64..).zip(rows) {
             if next.peek() == Some(&number) {
                 next.next();
             } else if row.reason.is_none() {
                 row.reason = Some(Reason::Repeat);
             }
-            number += 1;
         }
     }
 }

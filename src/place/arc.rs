@@ -25,13 +25,7 @@ pub(crate) struct Arcs {
 
 impl Arcs {
     pub fn new(radius: f64) -> Arcs {
-        Arcs {
-            radius,
-            radius2: radius * radius,
-            crosses: 0.0,
-            winding: 0,
-            turn: Turn::default(),
-        }
+        Arcs { radius, radius2: radius * radius, crosses: 0.0, winding: 0, turn: Turn::default() }
     }
 
     /// The shared area of everything added.
@@ -115,14 +109,9 @@ impl Arcs {
     /// An edge with an end at the centre: seen from the displaced centre, that end lies due south.
     fn spoke(&mut self, a: Point, b: Point) {
         const SOUTH: Point = [0.0, -1.0];
-        let (from, to) = if a == [0.0; 2] {
-            (SOUTH, b)
-        } else {
-            (a, SOUTH)
-        };
+        let (from, to) = if a == [0.0; 2] { (SOUTH, b) } else { (a, SOUTH) };
         if a != b {
-            self.turn
-                .add(dot(from, to), signed(cross(from, to), left(a, b, 0.0)));
+            self.turn.add(dot(from, to), signed(cross(from, to), left(a, b, 0.0)));
         }
     }
 
@@ -152,11 +141,7 @@ fn left(a: Point, b: Point, turned: f64) -> Hand {
 }
 
 fn signed(size: f64, hand: Hand) -> f64 {
-    if hand == Hand::Left {
-        size.abs()
-    } else {
-        -size.abs()
-    }
+    if hand == Hand::Left { size.abs() } else { -size.abs() }
 }
 
 /// Crossing of the ray from the centre to the east.
@@ -195,11 +180,7 @@ const LARGEST: f64 = 1e100;
 
 impl Default for Turn {
     fn default() -> Turn {
-        Turn {
-            done: 0.0,
-            re: 1.0,
-            im: 0.0,
-        }
+        Turn { done: 0.0, re: 1.0, im: 0.0 }
     }
 }
 
@@ -209,16 +190,10 @@ impl Turn {
             self.done += libm::atan2(across, along);
             return;
         }
-        (self.re, self.im) = (
-            self.re * along - self.im * across,
-            self.re * across + self.im * along,
-        );
+        (self.re, self.im) = (self.re * along - self.im * across, self.re * across + self.im * along);
         let size = self.re.abs() + self.im.abs();
         if self.re <= 0.0 || !(SMALLEST..=LARGEST).contains(&size) {
-            *self = Turn {
-                done: self.angle(),
-                ..Turn::default()
-            };
+            *self = Turn { done: self.angle(), ..Turn::default() };
         }
     }
 

@@ -17,16 +17,22 @@ pub const FAR: f64 = 50_000.0;
 /// Which properties hold what.
 #[derive(Clone, Copy, Debug)]
 pub struct AreaKeys<'a> {
+    /// Property that holds the id.
     pub id: &'a str,
+    /// Property that holds the name to show.
     pub name: Option<&'a str>,
+    /// Property that holds the number of private wells.
     pub wells_on_record: Option<&'a str>,
 }
 
 /// The areas of a layer, in file order; the vectors run side by side.
 #[derive(Clone, Debug)]
 pub struct Areas {
+    /// Ids, all different.
     pub ids: Vec<String>,
+    /// Names to show; the id where there is none.
     pub names: Vec<String>,
+    /// Private wells on record, where given.
     pub wells_on_record: Vec<Option<u32>>,
     /// Polygons of each area, for drawing.
     pub polygons: Vec<Vec<Polygon>>,
@@ -37,38 +43,23 @@ pub struct Areas {
 
 /// What is wrong with an area layer.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "the messages say it")]
 pub enum AreaFault {
     #[error("no feature with polygons")]
     NoArea,
     /// A key of the plan that no feature has.
     #[error("no feature has a property {key:?}{}; there are: {}", did_you_mean(nearest.as_deref()), present.join(", "))]
-    NoSuchProperty {
-        key: String,
-        nearest: Option<String>,
-        present: Vec<String>,
-    },
+    NoSuchProperty { key: String, nearest: Option<String>, present: Vec<String> },
     #[error("feature {feature} has no {key:?}, the id of its area")]
     NoId { feature: usize, key: String },
     #[error(
         "features {first} and {second} have the same id {id:?}; an area of several parts is one feature of type MultiPolygon"
     )]
-    SameId {
-        id: String,
-        first: usize,
-        second: usize,
-    },
+    SameId { id: String, first: usize, second: usize },
     #[error("feature {feature} ({id}) is made of {found}, and an area needs polygons")]
-    NotPolygons {
-        feature: usize,
-        id: String,
-        found: &'static str,
-    },
+    NotPolygons { feature: usize, id: String, found: &'static str },
     #[error("feature {feature} ({id}): wells on record are {found}, and a whole number is needed")]
-    NotACount {
-        feature: usize,
-        id: String,
-        found: String,
-    },
+    NotACount { feature: usize, id: String, found: String },
 }
 
 fn did_you_mean(nearest: Option<&str>) -> String {
@@ -83,16 +74,10 @@ impl Areas {
     pub fn new(features: Vec<Feature>, keys: AreaKeys<'_>) -> Result<Areas, Vec<AreaFault>> {
         let mut faults = missing_properties(&features, keys);
         if faults.is_empty() {
-            faults = features
-                .iter()
-                .flat_map(|feature| faults_of(feature, keys))
-                .collect();
+            faults = features.iter().flat_map(|feature| faults_of(feature, keys)).collect();
             faults.extend(repeated(&features, keys.id));
         }
-        let extent = features
-            .iter()
-            .filter_map(|feature| feature.geometry.rect())
-            .reduce(Rect::with);
+        let extent = features.iter().filter_map(|feature| feature.geometry.rect()).reduce(Rect::with);
         match extent {
             Some(extent) if faults.is_empty() => Ok(Areas::assemble(features, keys, extent)),
             None if faults.is_empty() => Err(vec![AreaFault::NoArea]),
@@ -101,40 +86,19 @@ impl Areas {
     }
 
     fn assemble(features: Vec<Feature>, keys: AreaKeys<'_>, extent: Rect) -> Areas {
-        let text = |feature: &Feature, key: Option<&str>| {
-            key.and_then(|key| text_of(&feature.properties, key))
-        };
-        let ids: Vec<String> = features
-            .iter()
-            .map(|feature| text(feature, Some(keys.id)).unwrap_or_default())
-            .collect();
-        let names = features
-            .iter()
-            .zip(&ids)
-            .map(|(f, id)| text(f, keys.name).unwrap_or_else(|| id.clone()))
-            .collect();
-        let wells_on_record = features
-            .iter()
-            .map(|f| count(f, keys).ok().flatten())
-            .collect();
+        let text = |feature: &Feature, key: Option<&str>| key.and_then(|key| text_of(&feature.properties, key));
+        let ids: Vec<String> =
+            features.iter().map(|feature| text(feature, Some(keys.id)).unwrap_or_default()).collect();
+        let names = features.iter().zip(&ids).map(|(f, id)| text(f, keys.name).unwrap_or_else(|| id.clone())).collect();
+        let wells_on_record = features.iter().map(|f| count(f, keys).ok().flatten()).collect();
         let near = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
-        let parts = (0_u32..)
-            .zip(&features)
-            .flat_map(|(i, f)| f.geometry.polygons().iter().map(move |p| (i, p)));
+        let parts = (0_u32..).zip(&features).flat_map(|(i, f)| f.geometry.polygons().iter().map(move |p| (i, p)));
         let inside = PolygonSet::new(parts);
         let polygons = features.into_iter().map(|feature| match feature.geometry {
             Geometry::Polygons(polygons) => polygons,
             _ => Vec::new(),
         });
-        Areas {
-            ids,
-            names,
-            wells_on_record,
-            polygons: polygons.collect(),
-            inside,
-            near,
-            extent,
-        }
+        Areas { ids, names, wells_on_record, polygons: polygons.collect(), inside, near, extent }
     }
 
     /// Number of areas.
@@ -157,9 +121,7 @@ impl Areas {
         if self.locate(p).is_some() {
             return 0.0;
         }
-        self.near
-            .nearest(p)
-            .map_or(f64::INFINITY, |nearest| nearest.metres)
+        self.near.nearest(p).map_or(f64::INFINITY, |nearest| nearest.metres)
     }
 
     /// The box around all areas.
@@ -169,15 +131,9 @@ impl Areas {
 }
 
 fn missing_properties(features: &[Feature], keys: AreaKeys<'_>) -> Vec<AreaFault> {
-    let present: BTreeSet<&str> = features
-        .iter()
-        .flat_map(|f| f.properties.keys().map(String::as_str))
-        .collect();
+    let present: BTreeSet<&str> = features.iter().flat_map(|f| f.properties.keys().map(String::as_str)).collect();
     let wanted = [Some(keys.id), keys.name, keys.wells_on_record];
-    let missing = wanted
-        .into_iter()
-        .flatten()
-        .filter(|key| !features.is_empty() && !present.contains(key));
+    let missing = wanted.into_iter().flatten().filter(|key| !features.is_empty() && !present.contains(key));
     let fault = |key: &str| AreaFault::NoSuchProperty {
         key: key.to_owned(),
         nearest: most_like(key, &present),
@@ -188,37 +144,22 @@ fn missing_properties(features: &[Feature], keys: AreaKeys<'_>) -> Vec<AreaFault
 
 fn most_like(key: &str, present: &BTreeSet<&str>) -> Option<String> {
     let lower = key.to_lowercase();
-    let likeness = present
-        .iter()
-        .map(|name| (strsim::jaro_winkler(&lower, &name.to_lowercase()), *name));
-    let best = likeness
-        .filter(|(likeness, _)| *likeness > 0.8)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
+    let likeness = present.iter().map(|name| (strsim::jaro_winkler(&lower, &name.to_lowercase()), *name));
+    let best = likeness.filter(|(likeness, _)| *likeness > 0.8).max_by(|a, b| a.0.total_cmp(&b.0));
     best.map(|(_, name)| name.to_owned())
 }
 
 fn faults_of(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
     let number = feature.number;
     let Some(id) = text_of(&feature.properties, keys.id) else {
-        return vec![AreaFault::NoId {
-            feature: number,
-            key: keys.id.to_owned(),
-        }];
+        return vec![AreaFault::NoId { feature: number, key: keys.id.to_owned() }];
     };
     let mut faults = Vec::new();
     if feature.geometry.polygons().is_empty() {
-        faults.push(AreaFault::NotPolygons {
-            feature: number,
-            id: id.clone(),
-            found: feature.geometry.kind(),
-        });
+        faults.push(AreaFault::NotPolygons { feature: number, id: id.clone(), found: feature.geometry.kind() });
     }
     if let Err(found) = count(feature, keys) {
-        faults.push(AreaFault::NotACount {
-            feature: number,
-            id,
-            found,
-        });
+        faults.push(AreaFault::NotACount { feature: number, id, found });
     }
     faults
 }
@@ -231,11 +172,7 @@ fn repeated(features: &[Feature], key: &str) -> Vec<AreaFault> {
             continue;
         };
         match first.get(&id) {
-            Some(&first) => faults.push(AreaFault::SameId {
-                id,
-                first,
-                second: feature.number,
-            }),
+            Some(&first) => faults.push(AreaFault::SameId { id, first, second: feature.number }),
             None => drop(first.insert(id, feature.number)),
         }
     }
@@ -244,11 +181,8 @@ fn repeated(features: &[Feature], key: &str) -> Vec<AreaFault> {
 
 /// Wells on record; the text where it is no count.
 fn count(feature: &Feature, keys: AreaKeys<'_>) -> Result<Option<u32>, String> {
-    let text = keys
-        .wells_on_record
-        .and_then(|key| text_of(&feature.properties, key));
-    text.map(|text| text.parse().map_err(|_| format!("{text:?}")))
-        .transpose()
+    let text = keys.wells_on_record.and_then(|key| text_of(&feature.properties, key));
+    text.map(|text| text.parse().map_err(|_| format!("{text:?}"))).transpose()
 }
 
 #[cfg(test)]
@@ -259,17 +193,10 @@ mod tests {
     const LAYER: &str = r#"{"type":"FeatureCollection","features":[
         {"type":"Feature","properties":{"code":"A","label":"Ash","private_wells":12},"geometry":{"type":"Polygon","coordinates":[[[0,0],[10,0],[10,10],[0,10]]]}},
         {"type":"Feature","properties":{"code":7,"label":null,"private_wells":null},"geometry":{"type":"Polygon","coordinates":[[[10,0],[20,0],[20,10],[10,10]]]}}]}"#;
-    const KEYS: AreaKeys<'_> = AreaKeys {
-        id: "code",
-        name: Some("label"),
-        wells_on_record: Some("private_wells"),
-    };
+    const KEYS: AreaKeys<'_> = AreaKeys { id: "code", name: Some("label"), wells_on_record: Some("private_wells") };
 
     fn areas(text: &str, keys: AreaKeys<'_>) -> Result<Areas, Vec<AreaFault>> {
-        Areas::new(
-            read_geojson(text.as_bytes(), &AsItIs).unwrap().features,
-            keys,
-        )
+        Areas::new(read_geojson(text.as_bytes(), &AsItIs).unwrap().features, keys)
     }
 
     #[test]
@@ -277,83 +204,36 @@ mod tests {
         let areas = areas(LAYER, KEYS).unwrap();
         assert_eq!(
             (areas.ids.as_slice(), areas.names.as_slice()),
-            (
-                &["A".to_owned(), "7".to_owned()][..],
-                &["Ash".to_owned(), "7".to_owned()][..]
-            )
+            (&["A".to_owned(), "7".to_owned()][..], &["Ash".to_owned(), "7".to_owned()][..])
         );
         assert_eq!(areas.wells_on_record, [Some(12), None]);
         assert_eq!(
-            (
-                areas.locate([10.0, 5.0]),
-                areas.locate([15.0, 5.0]),
-                areas.locate([25.0, 5.0])
-            ),
+            (areas.locate([10.0, 5.0]), areas.locate([15.0, 5.0]), areas.locate([25.0, 5.0])),
             (Some(0), Some(1), None)
         );
-        assert_eq!(
-            (
-                areas.metres_to_nearest([1.0, 1.0]),
-                areas.metres_to_nearest([23.0, 14.0])
-            ),
-            (0.0, 5.0)
-        );
+        assert_eq!((areas.metres_to_nearest([1.0, 1.0]), areas.metres_to_nearest([23.0, 14.0])), (0.0, 5.0));
         assert_eq!(areas.metres_to_nearest([f64::NAN, 0.0]), f64::INFINITY);
-        assert_eq!(
-            areas.extent(),
-            Rect {
-                min: [0.0, 0.0],
-                max: [20.0, 10.0]
-            }
-        );
+        assert_eq!(areas.extent(), Rect { min: [0.0, 0.0], max: [20.0, 10.0] });
     }
 
     #[test]
     fn every_fault_is_told() {
-        let faults = |text: &str, keys| {
-            areas(text, keys)
-                .unwrap_err()
-                .iter()
-                .map(ToString::to_string)
-                .collect::<Vec<_>>()
-        };
-        let wrong = faults(
-            LAYER,
-            AreaKeys {
-                id: "Codes",
-                ..KEYS
-            },
-        );
+        let faults =
+            |text: &str, keys| areas(text, keys).unwrap_err().iter().map(ToString::to_string).collect::<Vec<_>>();
+        let wrong = faults(LAYER, AreaKeys { id: "Codes", ..KEYS });
         assert_eq!(
             wrong,
-            [
-                r#"no feature has a property "Codes" (did you mean "code"?); there are: code, label, private_wells"#
-            ]
+            [r#"no feature has a property "Codes" (did you mean "code"?); there are: code, label, private_wells"#]
         );
-        let same = LAYER
-            .replace(r#""code":7"#, r#""code":"A""#)
-            .replace(":12", ":\"many\"");
+        let same = LAYER.replace(r#""code":7"#, r#""code":"A""#).replace(":12", ":\"many\"");
         let same = faults(&same, KEYS);
-        assert_eq!(
-            same[0],
-            r#"feature 1 (A): wells on record are "many", and a whole number is needed"#
-        );
+        assert_eq!(same[0], r#"feature 1 (A): wells on record are "many", and a whole number is needed"#);
         assert!(same[1].starts_with(r#"features 1 and 2 have the same id "A""#));
         let none = faults(&LAYER.replace(r#""code":7"#, r#""code":null"#), KEYS);
         assert_eq!(none, [r#"feature 2 has no "code", the id of its area"#]);
         let point = r#"{"type":"Feature","properties":{"code":"A"},"geometry":{"type":"Point","coordinates":[0,0]}}"#;
-        let only_id = AreaKeys {
-            id: "code",
-            name: None,
-            wells_on_record: None,
-        };
-        assert_eq!(
-            faults(point, only_id),
-            ["feature 1 (A) is made of points, and an area needs polygons"]
-        );
-        assert_eq!(
-            faults(r#"{"type":"FeatureCollection","features":[]}"#, only_id),
-            ["no feature with polygons"]
-        );
+        let only_id = AreaKeys { id: "code", name: None, wells_on_record: None };
+        assert_eq!(faults(point, only_id), ["feature 1 (A) is made of points, and an area needs polygons"]);
+        assert_eq!(faults(r#"{"type":"FeatureCollection","features":[]}"#, only_id), ["no feature with polygons"]);
     }
 }

@@ -4,6 +4,7 @@ use super::shape::Point;
 
 /// Degrees; `west` is greater than `east` where the range crosses the 180th meridian.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(missing_docs, reason = "directions")]
 pub struct Bounds {
     pub west: f64,
     pub south: f64,
@@ -21,10 +22,7 @@ impl Bounds {
         let mut plain = [f64::INFINITY, f64::NEG_INFINITY];
         let mut across = plain;
         let mut heights = plain;
-        for p in points
-            .into_iter()
-            .filter(|p| p.iter().all(|x| x.is_finite()))
-        {
+        for p in points.into_iter().filter(|p| p.iter().all(|x| x.is_finite())) {
             let lon = wrap(p[0]);
             widen(&mut plain, lon);
             widen(&mut across, if lon < 0.0 { lon + 360.0 } else { lon });
@@ -35,12 +33,7 @@ impl Bounds {
         }
         let straight = plain[1] - plain[0] <= across[1] - across[0];
         let [west, east] = if straight { plain } else { across.map(wrap) };
-        Some(Bounds {
-            west,
-            south: heights[0],
-            east,
-            north: heights[1],
-        })
+        Some(Bounds { west, south: heights[0], east, north: heights[1] })
     }
 
     /// Whether the place lies in the range, give or take a hundredth of a degree.
@@ -58,18 +51,12 @@ impl Bounds {
 
     /// Its middle.
     pub fn centre(&self) -> Point {
-        [
-            wrap(self.west + 0.5 * self.width()),
-            0.5 * (self.south + self.north),
-        ]
+        [wrap(self.west + 0.5 * self.width()), 0.5 * (self.south + self.north)]
     }
 
     /// A place inside, by shares of width and height.
     pub fn at(&self, across: f64, up: f64) -> Point {
-        [
-            wrap(self.west + across * self.width()),
-            self.south + up * (self.north - self.south),
-        ]
+        [wrap(self.west + across * self.width()), self.south + up * (self.north - self.south)]
     }
 }
 
@@ -79,11 +66,7 @@ fn widen(range: &mut [f64; 2], x: f64) {
 
 /// Into [-180, 180].
 fn wrap(lon: f64) -> f64 {
-    if (-180.0..=180.0).contains(&lon) {
-        lon
-    } else {
-        (lon + 180.0).rem_euclid(360.0) - 180.0
-    }
+    if (-180.0..=180.0).contains(&lon) { lon } else { (lon + 180.0).rem_euclid(360.0) - 180.0 }
 }
 
 #[cfg(test)]
@@ -93,52 +76,20 @@ mod tests {
     #[test]
     fn the_narrower_range() {
         let plain = Bounds::of(&[[-79.0, 38.0], [-78.0, 37.0], [f64::NAN, 0.0]]).unwrap();
-        assert_eq!(
-            plain,
-            Bounds {
-                west: -79.0,
-                south: 37.0,
-                east: -78.0,
-                north: 38.0
-            }
-        );
+        assert_eq!(plain, Bounds { west: -79.0, south: 37.0, east: -78.0, north: 38.0 });
         let across = Bounds::of(&[[179.0, 50.0], [-178.0, 52.0]]).unwrap();
-        assert_eq!(
-            across,
-            Bounds {
-                west: 179.0,
-                south: 50.0,
-                east: -178.0,
-                north: 52.0
-            }
-        );
+        assert_eq!(across, Bounds { west: 179.0, south: 50.0, east: -178.0, north: 52.0 });
         assert_eq!(across.centre(), [-179.5, 51.0]);
         assert_eq!(Bounds::of(&[]), None);
     }
 
     #[test]
     fn inside_and_outside() {
-        let across = Bounds {
-            west: 167.65,
-            south: 47.88,
-            east: -40.73,
-            north: 74.71,
-        };
-        assert!(
-            across.holds([179.0, 50.0])
-                && across.holds([-100.0, 50.0])
-                && across.holds([167.65, 60.0])
-        );
+        let across = Bounds { west: 167.65, south: 47.88, east: -40.73, north: 74.71 };
+        assert!(across.holds([179.0, 50.0]) && across.holds([-100.0, 50.0]) && across.holds([167.65, 60.0]));
         assert!(!across.holds([0.0, 50.0]) && !across.holds([-100.0, 40.0]));
-        let world = Bounds {
-            west: -180.0,
-            south: -90.0,
-            east: 180.0,
-            north: 90.0,
-        };
-        assert!(
-            world.holds([180.0, 90.0]) && world.holds([-180.0, -90.0]) && world.holds([12.0, 0.0])
-        );
+        let world = Bounds { west: -180.0, south: -90.0, east: 180.0, north: 90.0 };
+        assert!(world.holds([180.0, 90.0]) && world.holds([-180.0, -90.0]) && world.holds([12.0, 0.0]));
         assert!(!world.holds([12.0, 91.0]) && !world.holds([f64::NAN, 1.0]));
     }
 }

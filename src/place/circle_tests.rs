@@ -20,10 +20,7 @@ fn share(polygons: &[Polygon], centre: Point, radius: f64) -> f64 {
 
 #[track_caller]
 fn near(got: f64, expected: f64) {
-    assert!(
-        (got - expected).abs() <= 1e-12,
-        "got {got}, expected {expected}"
-    );
+    assert!((got - expected).abs() <= 1e-12, "got {got}, expected {expected}");
 }
 
 #[test]
@@ -59,11 +56,7 @@ fn a_centre_a_hair_from_a_corner() {
 
 #[test]
 fn overlapping_polygons_count_once() {
-    let twice = [
-        square(-10.0, -10.0, 20.0),
-        square(-10.0, -10.0, 20.0),
-        square(0.0, -10.0, 20.0),
-    ];
+    let twice = [square(-10.0, -10.0, 20.0), square(-10.0, -10.0, 20.0), square(0.0, -10.0, 20.0)];
     near(share(&twice, [0.0, 0.0], 1.0), 1.0);
     let half = [square(0.0, -10.0, 20.0), square(0.0, -10.0, 25.0)];
     assert!((share(&half, [0.0, 0.0], 1.0) - 0.5).abs() < 1e-8);
@@ -71,10 +64,7 @@ fn overlapping_polygons_count_once() {
 
 #[test]
 fn the_edge_of_the_layer() {
-    let layer = Some(Rect {
-        min: [0.0, 0.0],
-        max: [100.0, 100.0],
-    });
+    let layer = Some(Rect { min: [0.0, 0.0], max: [100.0, 100.0] });
     let index = CoverIndex::new(&[square(0.0, 0.0, 50.0)], layer);
     assert_eq!(index.cover([50.0, 50.0], 10.0).edge, Edge::Within);
     assert_eq!(index.cover([95.0, 50.0], 10.0).edge, Edge::Passed);
@@ -95,9 +85,8 @@ fn nothing_to_measure() {
 #[test]
 fn a_large_polygon() {
     let corners = 5000;
-    let ring: Vec<Point> = (0..corners)
-        .map(|i| at_angle(2.0 * PI * f64::from(i) / f64::from(corners), 100.0))
-        .collect();
+    let ring: Vec<Point> =
+        (0..corners).map(|i| at_angle(2.0 * PI * f64::from(i) / f64::from(corners), 100.0)).collect();
     let disc = [Polygon::new(vec![ring]).unwrap()];
     let area = 0.5 * f64::from(corners) * 1e4 * libm::sin(2.0 * PI / f64::from(corners));
     near(share(&disc, [0.0, 0.0], 200.0), area / (PI * 4e4));
@@ -117,18 +106,8 @@ fn quilt(shifts: &[(f64, f64)], step: f64) -> Vec<Polygon> {
         let (dx, dy) = shifts[(i * 7 + j * 3) % shifts.len()];
         [(i as f64 + 0.3 * dx) * step, (j as f64 + 0.3 * dy) * step]
     };
-    let cell = |i, j| {
-        polygon(&[&[
-            corner(i, j),
-            corner(i + 1, j),
-            corner(i + 1, j + 1),
-            corner(i, j + 1),
-        ]])
-    };
-    (0..8)
-        .flat_map(|i| (0..8).map(move |j| (i, j)))
-        .map(|(i, j)| cell(i, j))
-        .collect()
+    let cell = |i, j| polygon(&[&[corner(i, j), corner(i + 1, j), corner(i + 1, j + 1), corner(i, j + 1)]]);
+    (0..8).flat_map(|i| (0..8).map(move |j| (i, j))).map(|(i, j)| cell(i, j)).collect()
 }
 
 proptest! {

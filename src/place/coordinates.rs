@@ -120,10 +120,7 @@ pub(crate) fn shape(written: Shape, into: &impl Reproject) -> Result<Geometry, G
         return collection(written.geometries, into);
     }
     let Some(nest) = written.coordinates else {
-        return Err(GeometryFault::Coordinates {
-            kind: "geometry",
-            found: "none".to_owned(),
-        });
+        return Err(GeometryFault::Coordinates { kind: "geometry", found: "none".to_owned() });
     };
     match written.kind.as_str() {
         "Point" => Ok(if is_empty(&nest) {
@@ -131,32 +128,19 @@ pub(crate) fn shape(written: Shape, into: &impl Reproject) -> Result<Geometry, G
         } else {
             Geometry::Points(taken(vec![position(nest, "Point")?], into)?)
         }),
-        "MultiPoint" => Ok(Geometry::Points(taken(
-            positions(nest, "MultiPoint")?,
-            into,
-        )?)),
+        "MultiPoint" => Ok(Geometry::Points(taken(positions(nest, "MultiPoint")?, into)?)),
         "LineString" => Ok(Geometry::Lines(vec![line(nest, "LineString", into)?])),
         "MultiLineString" => {
             let lines = list(nest, "MultiLineString")?.into_iter();
-            Ok(Geometry::Lines(
-                lines
-                    .map(|nest| line(nest, "MultiLineString", into))
-                    .collect::<Result<_, _>>()?,
-            ))
+            Ok(Geometry::Lines(lines.map(|nest| line(nest, "MultiLineString", into)).collect::<Result<_, _>>()?))
         }
         "Polygon" if is_empty(&nest) => Ok(Geometry::Empty),
         "Polygon" => Ok(Geometry::Polygons(vec![polygon(nest, "Polygon", into)?])),
         "MultiPolygon" => {
             let polygons = list(nest, "MultiPolygon")?.into_iter();
-            Ok(Geometry::Polygons(
-                polygons
-                    .map(|nest| polygon(nest, "MultiPolygon", into))
-                    .collect::<Result<_, _>>()?,
-            ))
+            Ok(Geometry::Polygons(polygons.map(|nest| polygon(nest, "MultiPolygon", into)).collect::<Result<_, _>>()?))
         }
-        other => Err(GeometryFault::Type {
-            found: other.to_owned(),
-        }),
+        other => Err(GeometryFault::Type { found: other.to_owned() }),
     }
 }
 
@@ -174,10 +158,7 @@ fn collection(members: Vec<Shape>, into: &impl Reproject) -> Result<Geometry, Ge
             (Geometry::Lines(a), Geometry::Lines(b)) => Geometry::Lines([a, b].concat()),
             (Geometry::Polygons(a), Geometry::Polygons(b)) => Geometry::Polygons([a, b].concat()),
             (a, b) => {
-                return Err(GeometryFault::Mixed {
-                    first: a.kind(),
-                    second: b.kind(),
-                });
+                return Err(GeometryFault::Mixed { first: a.kind(), second: b.kind() });
             }
         };
     }
@@ -187,35 +168,22 @@ fn collection(members: Vec<Shape>, into: &impl Reproject) -> Result<Geometry, Ge
 fn list(nest: Nest, kind: &'static str) -> Result<Vec<Nest>, GeometryFault> {
     match nest {
         Nest::List(list) => Ok(list),
-        other => Err(GeometryFault::Coordinates {
-            kind,
-            found: other.found(),
-        }),
+        other => Err(GeometryFault::Coordinates { kind, found: other.found() }),
     }
 }
 
 fn position(nest: Nest, kind: &'static str) -> Result<Point, GeometryFault> {
     match nest {
         Nest::Position(p) => Ok(p),
-        other => Err(GeometryFault::Coordinates {
-            kind,
-            found: other.found(),
-        }),
+        other => Err(GeometryFault::Coordinates { kind, found: other.found() }),
     }
 }
 
 fn positions(nest: Nest, kind: &'static str) -> Result<Vec<Point>, GeometryFault> {
-    list(nest, kind)?
-        .into_iter()
-        .map(|nest| position(nest, kind))
-        .collect()
+    list(nest, kind)?.into_iter().map(|nest| position(nest, kind)).collect()
 }
 
-fn polygon(
-    nest: Nest,
-    kind: &'static str,
-    into: &impl Reproject,
-) -> Result<Polygon, GeometryFault> {
+fn polygon(nest: Nest, kind: &'static str, into: &impl Reproject) -> Result<Polygon, GeometryFault> {
     let rings = list(nest, kind)?.into_iter().map(|ring| {
         let mut corners = positions(ring, kind)?;
         if let (Some(first), true) = (corners.first().copied(), corners.first() != corners.last()) {
@@ -226,17 +194,10 @@ fn polygon(
     Ok(Polygon::new(rings.collect::<Result<_, _>>()?)?)
 }
 
-fn line(
-    nest: Nest,
-    kind: &'static str,
-    into: &impl Reproject,
-) -> Result<Vec<Point>, GeometryFault> {
+fn line(nest: Nest, kind: &'static str, into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
     let corners = positions(nest, kind)?;
     if corners.len() < 2 {
-        return Err(GeometryFault::Coordinates {
-            kind,
-            found: format!("a line of {} positions", corners.len()),
-        });
+        return Err(GeometryFault::Coordinates { kind, found: format!("a line of {} positions", corners.len()) });
     }
     course(&corners, into)
 }
@@ -244,10 +205,7 @@ fn line(
 fn taken(corners: Vec<Point>, into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
     let mut moved = corners.clone();
     if into.points(&mut moved) > 0 {
-        let lost = corners
-            .iter()
-            .zip(&moved)
-            .find(|(_, moved)| !moved.iter().all(|x| x.is_finite()));
+        let lost = corners.iter().zip(&moved).find(|(_, moved)| !moved.iter().all(|x| x.is_finite()));
         let [x, y] = lost.map_or([f64::NAN; 2], |(corner, _)| *corner);
         return Err(GeometryFault::Position { x, y });
     }
@@ -255,7 +213,7 @@ fn taken(corners: Vec<Point>, into: &impl Reproject) -> Result<Vec<Point>, Geome
 }
 
 /// Metres. A straight line of longitude and latitude shorter than this strays less than `STRAY` from a straight line of the
-/// working system, up to 75 degrees of latitude: a parallel's arc of length L rises L² tan(latitude) / 8R above its chord.
+/// working system, up to 70 degrees of latitude: a parallel's arc of length L rises L² tan(latitude) / 8R above its chord.
 const LONG: f64 = 1200.0;
 const STRAY: f64 = 0.1;
 /// Halvings of one edge: 4096 pieces.
@@ -273,13 +231,7 @@ fn course(corners: &[Point], into: &impl Reproject) -> Result<Vec<Point>, Geomet
     Ok(line)
 }
 
-fn between(
-    from: [Point; 2],
-    to: [Point; 2],
-    into: &impl Reproject,
-    depth: u32,
-    line: &mut Vec<Point>,
-) {
+fn between(from: [Point; 2], to: [Point; 2], into: &impl Reproject, depth: u32, line: &mut Vec<Point>) {
     let middle = |[a, b]: [Point; 2]| [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
     let apart2 = |a: Point, b: Point| (a[0] - b[0]) * (a[0] - b[0]) + (a[1] - b[1]) * (a[1] - b[1]);
     if depth == 0 || apart2(to[0], to[1]) <= LONG * LONG {
@@ -291,19 +243,7 @@ fn between(
     if apart2(half, middle(to)) <= STRAY * STRAY {
         return;
     }
-    between(
-        [from[0], middle(from)],
-        [to[0], half],
-        into,
-        depth - 1,
-        line,
-    );
+    between([from[0], middle(from)], [to[0], half], into, depth - 1, line);
     line.push(half);
-    between(
-        [middle(from), from[1]],
-        [half, to[1]],
-        into,
-        depth - 1,
-        line,
-    );
+    between([middle(from), from[1]], [half, to[1]], into, depth - 1, line);
 }

@@ -20,11 +20,8 @@ pub use super::working::{distortion, working_crs};
 /// What a process must have in its environment for PROJ to use nothing of the machine: no folder of the user, and in place of the
 /// machine's data folders one that cannot exist. It has to be there before the process starts (a process cannot safely change its
 /// own); all other variables whose names begin with `PROJ_` have to be absent.
-pub const QUIET_ENVIRONMENT: [(&str, &str); 3] = [
-    ("PROJ_SKIP_READ_USER_WRITABLE_DIRECTORY", "1"),
-    ("PROJ_DATA", NOWHERE),
-    ("PROJ_DEBUG", "0"),
-];
+pub const QUIET_ENVIRONMENT: [(&str, &str); 3] =
+    [("PROJ_SKIP_READ_USER_WRITABLE_DIRECTORY", "1"), ("PROJ_DATA", NOWHERE), ("PROJ_DEBUG", "0")];
 
 const NOWHERE: &str = if cfg!(windows) { "NUL" } else { "/dev/null" };
 
@@ -41,7 +38,9 @@ pub enum Grids {
 /// Degrees or lengths.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum CrsKind {
+    /// Longitude and latitude, in degrees.
     Geographic,
+    /// Easting and northing, in a unit of length.
     Projected,
 }
 
@@ -58,24 +57,18 @@ pub struct Crs {
 
 /// Why a coordinate system or a way between two cannot be used.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "the messages say it")]
 pub enum CrsFault {
     /// `nearest` is the known spelling most like it.
     #[error("{found:?} is no coordinate system known here{}; accepted are EPSG codes, names such as NAD83 or NAD83 UTM 15N, PROJ strings and WKT", hint(nearest.as_deref()))]
-    Unknown {
-        found: String,
-        nearest: Option<String>,
-    },
+    Unknown { found: String, nearest: Option<String> },
     /// Heights alone, a transformation, a datum.
     #[error("{found:?} is a {kind}, and a geographic or projected coordinate system is needed")]
     NotHorizontal { found: String, kind: String },
     #[error("{found:?} is not measured in metres, and the working coordinate system has to be")]
     NotMetres { found: String },
     #[error("no way from {from:?} to {to:?}: {reason}")]
-    NoWay {
-        from: String,
-        to: String,
-        reason: String,
-    },
+    NoWay { from: String, to: String, reason: String },
     #[error("an extent that is not made of finite longitudes and latitudes")]
     NoExtent,
 }
@@ -97,25 +90,16 @@ impl Crs {
         let reading = names::read(text);
         let assumed = reading.as_ref().and_then(|reading| reading.assumed);
         let definition = reading.map_or_else(|| as_crs(text), |reading| reading.definition);
-        let esri = definition
-            .strip_prefix("EPSG:")
-            .map(|code| format!("ESRI:{code}"));
+        let esri = definition.strip_prefix("EPSG:").map(|code| format!("ESRI:{code}"));
         let found = describe(&definition).map(|proj| (proj, definition.clone()));
         let found = found.or_else(|| esri.and_then(|esri| Some((describe(&esri)?, esri))));
         let (proj, definition) = found.ok_or_else(|| unknown(text))?;
         Crs::of(text, &proj, definition, assumed)
     }
 
-    fn of(
-        text: &str,
-        proj: &Proj,
-        definition: String,
-        assumed: Option<&'static str>,
-    ) -> Result<Crs, CrsFault> {
+    fn of(text: &str, proj: &Proj, definition: String, assumed: Option<&'static str>) -> Result<Crs, CrsFault> {
         let json = proj.to_projjson(None, None, None).ok();
-        let json: Value = json
-            .and_then(|json| serde_json::from_str(&json).ok())
-            .ok_or_else(|| unknown(text))?;
+        let json: Value = json.and_then(|json| serde_json::from_str(&json).ok()).ok_or_else(|| unknown(text))?;
         let name = json["name"].as_str().unwrap_or(text).to_owned();
         if is_bare_name(&definition) && letters(&name) != letters(&definition) {
             return Err(unknown(text));
@@ -125,32 +109,13 @@ impl Crs {
             "GeographicCRS" => CrsKind::Geographic,
             "ProjectedCRS" => CrsKind::Projected,
             other => {
-                return Err(CrsFault::NotHorizontal {
-                    found: text.to_owned(),
-                    kind: other.to_owned(),
-                });
+                return Err(CrsFault::NotHorizontal { found: text.to_owned(), kind: other.to_owned() });
             }
         };
-        let metres_per_unit = if kind == CrsKind::Projected {
-            unit(horizontal)
-        } else {
-            None
-        };
+        let metres_per_unit = if kind == CrsKind::Projected { unit(horizontal) } else { None };
         let area = proj.area_of_use().ok().and_then(|(area, _)| area);
-        let area = area.map(|a| Bounds {
-            west: a.west,
-            south: a.south,
-            east: a.east,
-            north: a.north,
-        });
-        Ok(Crs {
-            definition,
-            name,
-            kind,
-            metres_per_unit,
-            area,
-            assumed,
-        })
+        let area = area.map(|a| Bounds { west: a.west, south: a.south, east: a.east, north: a.north });
+        Ok(Crs { definition, name, kind, metres_per_unit, area, assumed })
     }
 
     /// Longitude and latitude on WGS 84.
@@ -171,6 +136,7 @@ impl Crs {
         &self.name
     }
 
+    /// Degrees or lengths.
     pub fn kind(&self) -> CrsKind {
         self.kind
     }
@@ -195,22 +161,14 @@ impl Crs {
     /// # Errors
     /// Degrees, feet and other units than metres.
     pub fn for_work(self) -> Result<Crs, CrsFault> {
-        if self.metres_per_unit == Some(1.0) {
-            Ok(self)
-        } else {
-            Err(CrsFault::NotMetres { found: self.name })
-        }
+        if self.metres_per_unit == Some(1.0) { Ok(self) } else { Err(CrsFault::NotMetres { found: self.name }) }
     }
 }
 
 /// A PROJ string means a coordinate system only when it says so.
 fn as_crs(text: &str) -> String {
     let bare = text.contains("+proj=") && !text.contains("type=crs");
-    if bare {
-        format!("{text} +type=crs")
-    } else {
-        text.to_owned()
-    }
+    if bare { format!("{text} +type=crs") } else { text.to_owned() }
 }
 
 /// PROJ finds names that merely resemble the one asked for; those have to be the name itself.
@@ -219,32 +177,18 @@ fn is_bare_name(definition: &str) -> bool {
 }
 
 fn letters(text: &str) -> String {
-    text.chars()
-        .filter(char::is_ascii_alphanumeric)
-        .collect::<String>()
-        .to_ascii_lowercase()
+    text.chars().filter(char::is_ascii_alphanumeric).collect::<String>().to_ascii_lowercase()
 }
 
 fn describe(definition: &str) -> Option<Proj> {
-    if definition.is_empty() {
-        None
-    } else {
-        Proj::new(definition).ok()
-    }
+    if definition.is_empty() { None } else { Proj::new(definition).ok() }
 }
 
 fn unknown(text: &str) -> CrsFault {
     let wanted = letters(text);
-    let near = names::OFFERED
-        .iter()
-        .map(|name| (strsim::jaro_winkler(&wanted, &letters(name)), *name));
-    let best = near
-        .filter(|(likeness, _)| *likeness > 0.8)
-        .max_by(|a, b| a.0.total_cmp(&b.0));
-    CrsFault::Unknown {
-        found: text.to_owned(),
-        nearest: best.map(|(_, name)| name.to_owned()),
-    }
+    let near = names::OFFERED.iter().map(|name| (strsim::jaro_winkler(&wanted, &letters(name)), *name));
+    let best = near.filter(|(likeness, _)| *likeness > 0.8).max_by(|a, b| a.0.total_cmp(&b.0));
+    CrsFault::Unknown { found: text.to_owned(), nearest: best.map(|(_, name)| name.to_owned()) }
 }
 
 /// The plane part of a compound or bound system.
@@ -258,11 +202,7 @@ fn horizontal(json: &Value) -> &Value {
 
 fn unit(json: &Value) -> Option<f64> {
     let unit = &json["coordinate_system"]["axis"][0]["unit"];
-    if unit.as_str() == Some("metre") {
-        Some(1.0)
-    } else {
-        unit["conversion_factor"].as_f64()
-    }
+    if unit.as_str() == Some("metre") { Some(1.0) } else { unit["conversion_factor"].as_f64() }
 }
 
 /// Takes coordinates of one system into another. One per thread: it can be neither sent nor shared.
@@ -273,6 +213,7 @@ pub struct Transformer {
 /// What PROJ does between two systems at a place.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Operation {
+    /// As PROJ describes it.
     pub name: String,
     /// Metres; `None` where PROJ does not know.
     pub accuracy: Option<f64>,
@@ -291,20 +232,13 @@ impl Transformer {
     /// `NoWay` where PROJ knows none or the grid folder cannot be named to it.
     pub fn new(from: &Crs, to: &Crs, grids: &Grids) -> Result<Transformer, CrsFault> {
         let _one_at_a_time = MAKING.lock().unwrap_or_else(PoisonError::into_inner);
-        let no_way = |reason: String| CrsFault::NoWay {
-            from: from.name.clone(),
-            to: to.name.clone(),
-            reason,
-        };
+        let no_way = |reason: String| CrsFault::NoWay { from: from.name.clone(), to: to.name.clone(), reason };
         let mut builder = ProjBuilder::new();
         if let Grids::Folder(folder) = grids {
-            builder
-                .set_search_paths(folder)
-                .map_err(|e| no_way(e.to_string()))?;
+            builder.set_search_paths(folder).map_err(|e| no_way(e.to_string()))?;
         }
         let made = builder.proj_known_crs(&from.definition, &to.definition, None);
-        made.map(|proj| Transformer { proj })
-            .map_err(|e: ProjCreateError| no_way(e.to_string()))
+        made.map(|proj| Transformer { proj }).map_err(|e: ProjCreateError| no_way(e.to_string()))
     }
 
     /// One point; `None` where it is not finite or cannot be taken over.
@@ -318,10 +252,7 @@ impl Transformer {
 
     /// Many points in place. Those that are not finite or cannot be taken over become NaN; gives their number.
     pub fn points(&self, points: &mut [Point]) -> usize {
-        points
-            .chunks_mut(BATCH)
-            .map(|batch| self.batch(batch))
-            .sum()
+        points.chunks_mut(BATCH).map(|batch| self.batch(batch)).sum()
     }
 
     /// What is done at a place, given in the system transformed from.
@@ -329,30 +260,18 @@ impl Transformer {
         self.point(at)?;
         let info = self.proj.proj_info();
         let accuracy = Some(info.accuracy).filter(|accuracy| *accuracy >= 0.0);
-        Some(Operation {
-            name: info.description.unwrap_or_default(),
-            accuracy,
-        })
+        Some(Operation { name: info.description.unwrap_or_default(), accuracy })
     }
 
     fn batch(&self, batch: &mut [Point]) -> usize {
         let mut pairs: Vec<(f64, f64)> = batch.iter().map(|p| (p[0], p[1])).collect();
         let all_finite = batch.iter().all(finite);
         if all_finite && self.proj.convert_array(&mut pairs).is_ok() {
-            batch
-                .iter_mut()
-                .zip(pairs)
-                .for_each(|(p, (x, y))| *p = [x, y]);
+            batch.iter_mut().zip(pairs).for_each(|(p, (x, y))| *p = [x, y]);
         } else {
-            batch
-                .iter_mut()
-                .for_each(|p| *p = self.point(*p).unwrap_or([f64::NAN; 2]));
+            batch.iter_mut().for_each(|p| *p = self.point(*p).unwrap_or([f64::NAN; 2]));
         }
-        batch
-            .iter_mut()
-            .filter(|p| !finite(p))
-            .map(|p| *p = [f64::NAN; 2])
-            .count()
+        batch.iter_mut().filter(|p| !finite(p)).map(|p| *p = [f64::NAN; 2]).count()
     }
 }
 

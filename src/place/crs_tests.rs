@@ -6,24 +6,14 @@ use super::super::bounds::Bounds;
 use super::*;
 
 fn way(from: &str, to: &str) -> Transformer {
-    Transformer::new(
-        &Crs::parse(from).unwrap(),
-        &Crs::parse(to).unwrap(),
-        &Grids::Inside,
-    )
-    .unwrap()
+    Transformer::new(&Crs::parse(from).unwrap(), &Crs::parse(to).unwrap(), &Grids::Inside).unwrap()
 }
 
 #[test]
 fn what_a_system_is() {
     let nad83 = Crs::parse("NAD83").unwrap();
-    assert_eq!(
-        (nad83.name(), nad83.kind(), nad83.metres_per_unit()),
-        ("NAD83", CrsKind::Geographic, None)
-    );
-    assert!(
-        nad83.area().unwrap().holds([-79.0, 38.0]) && !nad83.area().unwrap().holds([2.0, 48.0])
-    );
+    assert_eq!((nad83.name(), nad83.kind(), nad83.metres_per_unit()), ("NAD83", CrsKind::Geographic, None));
+    assert!(nad83.area().unwrap().holds([-79.0, 38.0]) && !nad83.area().unwrap().holds([2.0, 48.0]));
     let utm = Crs::parse("UTM 15N").unwrap();
     assert_eq!(
         (utm.name(), utm.kind(), utm.metres_per_unit()),
@@ -67,11 +57,7 @@ fn codes_and_names_agree() {
         ("102008", "North_America_Albers_Equal_Area_Conic"),
     ] {
         match Crs::parse(text) {
-            Ok(crs) => assert!(
-                crs.name() == name || text == "British National Grid",
-                "{text}: {}",
-                crs.name()
-            ),
+            Ok(crs) => assert!(crs.name() == name || text == "British National Grid", "{text}: {}", crs.name()),
             Err(fault) => assert!(text == "British National Grid", "{text}: {fault}"),
         }
     }
@@ -93,40 +79,14 @@ fn proj_strings_and_wkt() {
 
 #[test]
 fn what_is_not_known() {
-    let Err(CrsFault::Unknown { found, nearest }) = Crs::parse("NAD38") else {
-        panic!("NAD38 was read")
-    };
-    assert_eq!(
-        (found.as_str(), nearest.as_deref()),
-        ("NAD38", Some("NAD83"))
-    );
-    for text in [
-        "",
-        "?",
-        "unknown",
-        "Assumed",
-        "99999",
-        "EPSG:1",
-        "+proj=nothing",
-        "GEOGCS[",
-        "\0",
-        "state plane",
-    ] {
-        assert!(
-            matches!(Crs::parse(text), Err(CrsFault::Unknown { .. })),
-            "{text:?}: {:?}",
-            Crs::parse(text)
-        );
+    let Err(CrsFault::Unknown { found, nearest }) = Crs::parse("NAD38") else { panic!("NAD38 was read") };
+    assert_eq!((found.as_str(), nearest.as_deref()), ("NAD38", Some("NAD83")));
+    for text in ["", "?", "unknown", "Assumed", "99999", "EPSG:1", "+proj=nothing", "GEOGCS[", "\0", "state plane"] {
+        assert!(matches!(Crs::parse(text), Err(CrsFault::Unknown { .. })), "{text:?}: {:?}", Crs::parse(text));
     }
+    assert!(matches!(Crs::parse("EPSG:5703"), Err(CrsFault::NotHorizontal { .. })), "a height system");
     assert!(
-        matches!(Crs::parse("EPSG:5703"), Err(CrsFault::NotHorizontal { .. })),
-        "a height system"
-    );
-    assert!(
-        matches!(
-            Crs::parse("EPSG:1241"),
-            Err(CrsFault::NotHorizontal { .. } | CrsFault::Unknown { .. })
-        ),
+        matches!(Crs::parse("EPSG:1241"), Err(CrsFault::NotHorizontal { .. } | CrsFault::Unknown { .. })),
         "a transformation"
     );
 }
@@ -134,9 +94,7 @@ fn what_is_not_known() {
 #[test]
 fn a_bad_point_spoils_no_other() {
     let way = way("EPSG:4326", "EPSG:32615");
-    let mut points: Vec<Point> = (0..3000)
-        .map(|i| [-93.0 + f64::from(i) * 1e-3, 45.0])
-        .collect();
+    let mut points: Vec<Point> = (0..3000).map(|i| [-93.0 + f64::from(i) * 1e-3, 45.0]).collect();
     points[1500] = [-93.0, 500.0];
     points[1501] = [f64::NAN, 45.0];
     let single = way.point(points[1502]).unwrap();
@@ -148,42 +106,22 @@ fn a_bad_point_spoils_no_other() {
 
 #[test]
 fn the_working_system() {
-    let county = Bounds {
-        west: -80.0,
-        south: 37.5,
-        east: -78.0,
-        north: 39.0,
-    };
+    let county = Bounds { west: -80.0, south: 37.5, east: -78.0, north: 39.0 };
     let crs = working_crs(&county).unwrap();
     assert!(distortion(&crs, &county).unwrap() < 1e-4);
-    let continent = Bounds {
-        west: -125.0,
-        south: 25.0,
-        east: -67.0,
-        north: 49.0,
-    };
+    let continent = Bounds { west: -125.0, south: 25.0, east: -67.0, north: 49.0 };
     let wide = distortion(&working_crs(&continent).unwrap(), &continent).unwrap();
     assert!(wide > 0.02 && wide < 0.06, "{wide}");
     let mercator = distortion(&Crs::parse("EPSG:3857").unwrap(), &county).unwrap();
     assert!(mercator > 0.25, "{mercator}");
-    let nowhere = Bounds {
-        west: f64::NAN,
-        south: 0.0,
-        east: 1.0,
-        north: 1.0,
-    };
+    let nowhere = Bounds { west: f64::NAN, south: 0.0, east: 1.0, north: 1.0 };
     assert!(matches!(working_crs(&nowhere), Err(CrsFault::NoExtent)));
 }
 
 /// The scale on the central meridian of UTM is 0.9996 (EPSG Guidance Note 7-2).
 #[test]
 fn utm_scale() {
-    let axis = Bounds {
-        west: -93.0,
-        south: 44.0,
-        east: -93.0,
-        north: 46.0,
-    };
+    let axis = Bounds { west: -93.0, south: 44.0, east: -93.0, north: 46.0 };
     let error = distortion(&Crs::parse("EPSG:32615").unwrap(), &axis).unwrap();
     assert!((error - 4e-4).abs() < 1e-8, "{error}");
 }
@@ -193,16 +131,8 @@ fn the_operation_is_told() {
     let told = way("NAD27", "WGS84").operation([-98.5, 38.6]).unwrap();
     assert_eq!(told.accuracy, Some(7.0));
     let missing = Grids::Folder("no/such/folder".into());
-    let shifted = Transformer::new(
-        &Crs::parse("NAD27").unwrap(),
-        &Crs::parse("WGS84").unwrap(),
-        &missing,
-    )
-    .unwrap();
-    assert_eq!(
-        shifted.point([-98.5, 38.6]),
-        way("NAD27", "WGS84").point([-98.5, 38.6])
-    );
+    let shifted = Transformer::new(&Crs::parse("NAD27").unwrap(), &Crs::parse("WGS84").unwrap(), &missing).unwrap();
+    assert_eq!(shifted.point([-98.5, 38.6]), way("NAD27", "WGS84").point([-98.5, 38.6]));
 }
 
 proptest! {

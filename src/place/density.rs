@@ -46,12 +46,11 @@ pub struct Density {
 const M2_PER_KM2: f64 = 1e6;
 
 impl DensityIndex {
-    /// Prepares points with their counts (1 for plain features).
+    /// Prepares points with their counts (1 for plain features); points that are not finite are in no circle.
     pub fn new(points: impl IntoIterator<Item = (Point, f64)>) -> DensityIndex {
-        let counted = points.into_iter().map(|(at, count)| Counted { at, count });
-        DensityIndex {
-            tree: RTree::bulk_load(counted.collect()),
-        }
+        let finite = points.into_iter().filter(|(at, _)| at.iter().all(|x| x.is_finite()));
+        let counted = finite.map(|(at, count)| Counted { at, count });
+        DensityIndex { tree: RTree::bulk_load(counted.collect()) }
     }
 
     /// Density in the circle, rim included; `None` for a radius that is not above 0 or a place that is not finite.
@@ -60,20 +59,14 @@ impl DensityIndex {
         known.then(|| {
             let within = self.tree.locate_within_distance(centre, radius * radius);
             let count = within.map(|counted| counted.count).sum::<f64>();
-            Density {
-                count,
-                per_km2: count / (std::f64::consts::PI * radius * radius) * M2_PER_KM2,
-            }
+            Density { count, per_km2: count / (std::f64::consts::PI * radius * radius) * M2_PER_KM2 }
         })
     }
 
     /// The box around all points.
     pub fn rect(&self) -> Option<Rect> {
         let around = self.tree.root().envelope();
-        (self.tree.size() > 0).then(|| Rect {
-            min: around.lower(),
-            max: around.upper(),
-        })
+        (self.tree.size() > 0).then(|| Rect { min: around.lower(), max: around.upper() })
     }
 }
 
@@ -84,21 +77,14 @@ mod tests {
 
     #[test]
     fn the_rim_counts() {
-        let index = DensityIndex::new([
-            ([300.0, 400.0], 2.0),
-            ([0.0, 0.0], 1.0),
-            ([300.0, 400.1], 8.0),
-        ]);
+        let index = DensityIndex::new([([300.0, 400.0], 2.0), ([0.0, 0.0], 1.0), ([300.0, 400.1], 8.0)]);
         let found = index.density([0.0, 0.0], 500.0).unwrap();
         assert_eq!(found.count, 3.0);
         assert!((found.per_km2 - 3.0 / (std::f64::consts::PI * 0.25)).abs() < 1e-12);
         assert_eq!(index.density([0.0, 0.0], 0.0), None);
-        assert_eq!(
-            DensityIndex::new([])
-                .density([0.0, 0.0], 1.0)
-                .map(|d| d.count),
-            Some(0.0)
-        );
+        let gap = DensityIndex::new([([f64::NAN, 0.0], 1.0), ([1.0, 0.0], 4.0)]);
+        assert_eq!(gap.density([0.0, 0.0], 1.0).map(|d| d.count), Some(4.0));
+        assert_eq!(DensityIndex::new([]).density([0.0, 0.0], 1.0).map(|d| d.count), Some(0.0));
     }
 
     proptest! {

@@ -22,39 +22,37 @@ pub use super::coordinates::{AsItIs, Reproject};
 pub struct Feature {
     /// From 1, in file order.
     pub number: usize,
+    /// As written.
     pub properties: Map<String, Value>,
+    /// In the working system.
     pub geometry: Geometry,
 }
 
 /// A file's features, and the coordinate system that an old-style `crs` member names.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Layer {
+    /// In file order.
     pub features: Vec<Feature>,
+    /// As written; the reader makes no use of it.
     pub declared_crs: Option<String>,
 }
 
 /// Why a file gives no features.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "the messages say it")]
 pub enum FeatureFault {
     /// JSON that breaks off or is no JSON.
     #[error("feature {feature}: not GeoJSON at line {line}, column {column}: {reason}")]
-    Syntax {
-        feature: usize,
-        line: usize,
-        column: usize,
-        reason: String,
-    },
+    Syntax { feature: usize, line: usize, column: usize, reason: String },
     #[error("not GeoJSON: {found}; a FeatureCollection, a Feature or a geometry is accepted")]
     NotGeoJson { found: String },
     #[error("feature {feature}: {reason}")]
-    Geometry {
-        feature: usize,
-        reason: GeometryFault,
-    },
+    Geometry { feature: usize, reason: GeometryFault },
 }
 
 /// What is wrong with a geometry.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "the messages say it")]
 pub enum GeometryFault {
     #[error(
         "geometry type {found:?}; Point, MultiPoint, LineString, MultiLineString, Polygon and MultiPolygon are accepted"
@@ -63,15 +61,10 @@ pub enum GeometryFault {
     #[error("coordinates of a {kind} expected, found {found}")]
     Coordinates { kind: &'static str, found: String },
     #[error("a collection of {first} and {second}; one kind is accepted")]
-    Mixed {
-        first: &'static str,
-        second: &'static str,
-    },
+    Mixed { first: &'static str, second: &'static str },
     #[error(transparent)]
     Ring(#[from] RingFault),
-    #[error(
-        "position {x}, {y} cannot be taken into the working coordinate system; longitude or easting comes first"
-    )]
+    #[error("position {x}, {y} cannot be taken into the working coordinate system; longitude or easting comes first")]
     Position { x: f64, y: f64 },
 }
 
@@ -80,18 +73,11 @@ pub enum GeometryFault {
 /// # Errors
 /// Every fault names the feature by its number; the first one ends the reading.
 pub fn read_geojson(bytes: &[u8], into: &impl Reproject) -> Result<Layer, FeatureFault> {
-    let reader = Reader {
-        into,
-        layer: Layer::default(),
-        fault: None,
-        number: Cell::new(0),
-    };
+    let reader = Reader { into, layer: Layer::default(), fault: None, number: Cell::new(0) };
     let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
     let mut json = serde_json::Deserializer::from_slice(bytes);
     let mut reader = reader;
-    let read = json
-        .deserialize_any(Whole(&mut reader))
-        .and_then(|()| json.end());
+    let read = json.deserialize_any(Whole(&mut reader)).and_then(|()| json.end());
     match (reader.fault, read) {
         (Some(fault), _) => Err(fault),
         (None, Err(e)) => Err(syntax(reader.number.get() + 1, &e)),
@@ -101,17 +87,8 @@ pub fn read_geojson(bytes: &[u8], into: &impl Reproject) -> Result<Layer, Featur
 
 fn syntax(feature: usize, e: &serde_json::Error) -> FeatureFault {
     let reason = e.to_string();
-    let reason = reason
-        .split(" at line ")
-        .next()
-        .unwrap_or_default()
-        .to_owned();
-    FeatureFault::Syntax {
-        feature,
-        line: e.line(),
-        column: e.column(),
-        reason,
-    }
+    let reason = reason.split(" at line ").next().unwrap_or_default().to_owned();
+    FeatureFault::Syntax { feature, line: e.line(), column: e.column(), reason }
 }
 
 /// A property as text: strings as they are, whole numbers without a point, nothing for null, lists and objects.
@@ -144,23 +121,14 @@ impl<R: Reproject> Reader<'_, R> {
     fn take<E: de::Error>(&mut self, raw: Raw) -> Result<(), E> {
         let number = self.number.get() + 1;
         self.number.set(number);
-        let geometry = raw
-            .geometry
-            .map_or(Ok(Geometry::Empty), |geometry| shape(geometry, self.into));
+        let geometry = raw.geometry.map_or(Ok(Geometry::Empty), |geometry| shape(geometry, self.into));
         match geometry {
             Ok(geometry) => {
-                self.layer.features.push(Feature {
-                    number,
-                    properties: raw.properties,
-                    geometry,
-                });
+                self.layer.features.push(Feature { number, properties: raw.properties, geometry });
                 Ok(())
             }
             Err(reason) => {
-                self.fault = Some(FeatureFault::Geometry {
-                    feature: number,
-                    reason,
-                });
+                self.fault = Some(FeatureFault::Geometry { feature: number, reason });
                 Err(E::custom("geometry"))
             }
         }
@@ -198,15 +166,11 @@ impl<'de, R: Reproject> Visitor<'de> for Whole<'_, '_, R> {
             Some("Feature") => self.0.take(raw),
             Some(kind) if bare.coordinates.is_some() || !bare.geometries.is_empty() => {
                 bare.kind = kind.to_owned();
-                self.0.take(Raw {
-                    geometry: Some(bare),
-                    ..Raw::default()
-                })
+                self.0.take(Raw { geometry: Some(bare), ..Raw::default() })
             }
             _ => {
-                let found = kind.map_or("an object without a type".to_owned(), |kind| {
-                    format!("an object of type {kind}")
-                });
+                let found =
+                    kind.map_or("an object without a type".to_owned(), |kind| format!("an object of type {kind}"));
                 self.0.fault = Some(FeatureFault::NotGeoJson { found });
                 Err(de::Error::custom("type"))
             }
@@ -253,8 +217,7 @@ struct Raw {
 }
 
 fn or_empty<'de, D: serde::Deserializer<'de>>(json: D) -> Result<Map<String, Value>, D::Error> {
-    <Option<Map<String, Value>> as serde::Deserialize>::deserialize(json)
-        .map(Option::unwrap_or_default)
+    <Option<Map<String, Value>> as serde::Deserialize>::deserialize(json).map(Option::unwrap_or_default)
 }
 
 #[cfg(test)]

@@ -25,10 +25,7 @@ fn geometry(text: &str) -> Geometry {
 #[test]
 fn every_kind() {
     assert_eq!(geometry("null"), Geometry::Empty);
-    assert_eq!(
-        geometry(r#"{"type":"Point","coordinates":[1,2.5,300]}"#),
-        Geometry::Points(vec![[1.0, 2.5]])
-    );
+    assert_eq!(geometry(r#"{"type":"Point","coordinates":[1,2.5,300]}"#), Geometry::Points(vec![[1.0, 2.5]]));
     assert_eq!(
         geometry(r#"{"coordinates":[[1,2],[3,-4]],"type":"MultiPoint"}"#),
         Geometry::Points(vec![[1.0, 2.0], [3.0, -4.0]])
@@ -41,33 +38,23 @@ fn every_kind() {
         r#"{"type":"Polygon","coordinates":[[[0,0],[0,2],[2,2],[2,0],[0,0]],[[0.5,0.5],[1,0.5],[1,1],[0.5,1]]]}"#,
     );
     assert_eq!(square.polygons()[0].area(), 3.75);
-    let two = geometry(
-        r#"{"type":"MultiPolygon","coordinates":[[[[0,0],[1,0],[0,1]]],[[[5,5],[6,5],[5,6]]]]}"#,
-    );
+    let two = geometry(r#"{"type":"MultiPolygon","coordinates":[[[[0,0],[1,0],[0,1]]],[[[5,5],[6,5],[5,6]]]]}"#);
     assert_eq!(two.polygons().len(), 2);
     let both = r#"{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[1,2]},{"type":"Point","coordinates":[3,4]}]}"#;
-    assert_eq!(
-        geometry(both),
-        Geometry::Points(vec![[1.0, 2.0], [3.0, 4.0]])
-    );
+    assert_eq!(geometry(both), Geometry::Points(vec![[1.0, 2.0], [3.0, 4.0]]));
 }
 
 #[test]
 fn bare_features_and_geometries() {
-    let one = read(r#"{"type":"Feature","properties":{"a":1},"geometry":{"type":"Point","coordinates":[1,2]}}"#).unwrap();
+    let one =
+        read(r#"{"type":"Feature","properties":{"a":1},"geometry":{"type":"Point","coordinates":[1,2]}}"#).unwrap();
     assert_eq!((one.features.len(), one.features[0].number), (1, 1));
     let bare = read("\u{feff}{\"type\":\"Point\",\"coordinates\":[1,2]}").unwrap();
-    assert_eq!(
-        bare.features[0].geometry,
-        Geometry::Points(vec![[1.0, 2.0]])
-    );
+    assert_eq!(bare.features[0].geometry, Geometry::Points(vec![[1.0, 2.0]]));
     let old = read(
         r#"{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::26915"}},"features":[]}"#,
     );
-    assert_eq!(
-        old.unwrap().declared_crs.as_deref(),
-        Some("urn:ogc:def:crs:EPSG::26915")
-    );
+    assert_eq!(old.unwrap().declared_crs.as_deref(), Some("urn:ogc:def:crs:EPSG::26915"));
 }
 
 #[test]
@@ -89,33 +76,18 @@ fn faults_name_the_feature() {
         "feature 1: geometry type \"Circle\"; Point, MultiPoint, LineString, MultiLineString, Polygon and MultiPolygon are accepted"
     );
     assert_eq!(
-        fault(&feature(
-            r#"{"type":"Polygon","coordinates":[[1,2],[3,4]]}"#
-        )),
+        fault(&feature(r#"{"type":"Polygon","coordinates":[[1,2],[3,4]]}"#)),
         "feature 1: coordinates of a Polygon expected, found the position 1, 2"
     );
     assert!(
-        fault(&feature(
-            r#"{"type":"Polygon","coordinates":[[[1,2],[3,4],[1,2]]]}"#
-        ))
-        .starts_with("feature 1: ring 1 has 2")
+        fault(&feature(r#"{"type":"Polygon","coordinates":[[[1,2],[3,4],[1,2]]]}"#))
+            .starts_with("feature 1: ring 1 has 2")
     );
     assert!(fault(&feature(r#"{"type":"Point"}"#)).contains("found none"));
     let mixed = r#"{"type":"GeometryCollection","geometries":[{"type":"Point","coordinates":[1,2]},{"type":"LineString","coordinates":[[3,4],[5,6]]}]}"#;
     assert!(fault(&feature(mixed)).contains("a collection of points and lines"));
     let cut = feature("null").replace("}]}", "},{\"type\":");
-    assert!(
-        matches!(
-            read(&cut),
-            Err(FeatureFault::Syntax {
-                feature: 2,
-                line: 1,
-                ..
-            })
-        ),
-        "{:?}",
-        read(&cut)
-    );
+    assert!(matches!(read(&cut), Err(FeatureFault::Syntax { feature: 2, line: 1, .. })), "{:?}", read(&cut));
     assert!(fault("{}").starts_with("not GeoJSON: an object without a type"));
     assert!(fault(r#"{"type":"Topology","arcs":[]}"#).contains("Topology"));
     assert!(matches!(read("[1,2]"), Err(FeatureFault::Syntax { .. })));
@@ -135,23 +107,14 @@ fn to_working() -> Transformer {
 fn a_position_out_of_this_world() {
     let text = feature(r#"{"type":"Point","coordinates":[45,-930]}"#);
     let fault = read_geojson(text.as_bytes(), &to_working()).unwrap_err();
-    assert!(
-        fault
-            .to_string()
-            .starts_with("feature 1: position 45, -930 cannot be taken"),
-        "{fault}"
-    );
+    assert!(fault.to_string().starts_with("feature 1: position 45, -930 cannot be taken"), "{fault}");
 }
 
 /// A border along the 49th parallel, given by its two ends, is the parallel and not the chord 3 km north of it.
 #[test]
 fn long_edges_keep_their_course() {
     let way = to_working();
-    let line = |text: &str| match &read_geojson(feature(text).as_bytes(), &way)
-        .unwrap()
-        .features[0]
-        .geometry
-    {
+    let line = |text: &str| match &read_geojson(feature(text).as_bytes(), &way).unwrap().features[0].geometry {
         Geometry::Lines(lines) => lines[0].clone(),
         other => panic!("{other:?}"),
     };
@@ -166,8 +129,5 @@ fn long_edges_keep_their_course() {
         .map(|w| crate::place::shape::to_segment2(w[0], w[1], true_place))
         .fold(f64::INFINITY, f64::min);
     assert!(off.sqrt() < 0.11, "{}", off.sqrt());
-    assert_eq!(
-        line(r#"{"type":"LineString","coordinates":[[-103,49],[-102.99,49]]}"#).len(),
-        2
-    );
+    assert_eq!(line(r#"{"type":"LineString","coordinates":[[-103,49],[-102.99,49]]}"#).len(), 2);
 }

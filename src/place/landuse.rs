@@ -96,10 +96,17 @@ fn cover(
     for wanted in classes.iter().filter(|wanted| class.is_some() && !present.contains(*wanted)) {
         let listed = present.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
         let found = format!("no feature of {} has the class \"{wanted}\"", land_use.name);
-        problems.push(plan.problem(&format!("{key}.classes"), "class-unknown", found, format!("the classes are: {listed}")));
+        problems.push(plan.problem(
+            &format!("{key}.classes"),
+            "class-unknown",
+            found,
+            format!("the classes are: {listed}"),
+        ));
     }
     let counts = |feature: &Feature| match class {
-        Some(class) if !classes.is_empty() => text_of(&feature.properties, class).is_some_and(|text| classes.contains(&text)),
+        Some(class) if !classes.is_empty() => {
+            text_of(&feature.properties, class).is_some_and(|text| classes.contains(&text))
+        }
         _ => true,
     };
     let polygons: Vec<Polygon> =
@@ -124,13 +131,20 @@ fn points(
     let crs_key = format!("{key}.crs");
     let text = land_use.crs.as_deref().unwrap_or("EPSG:4326");
     let from = Crs::parse(text).map_err(|fault| crs_problem(plan, &crs_key, &fault))?;
-    let way = Transformer::new(&from, &region.working, &region.grids).map_err(|fault| crs_problem(plan, &crs_key, &fault))?;
-    let mut wanted = vec![(columns.x.clone(), format!("{key}.columns.x")), (columns.y.clone(), format!("{key}.columns.y"))];
+    let way =
+        Transformer::new(&from, &region.working, &region.grids).map_err(|fault| crs_problem(plan, &crs_key, &fault))?;
+    let mut wanted =
+        vec![(columns.x.clone(), format!("{key}.columns.x")), (columns.y.clone(), format!("{key}.columns.y"))];
     if let Some(count) = &columns.count {
         wanted.push((count.clone(), format!("{key}.columns.count")));
     }
     let mut points = Points { found: Vec::new(), warnings: Vec::new() };
-    let mut unusable = Warning { subject: land_use.name.clone(), text: "rows without usable coordinates or count".to_owned(), count: 0, examples: Vec::new() };
+    let mut unusable = Warning {
+        subject: land_use.name.clone(),
+        text: "rows without usable coordinates or count".to_owned(),
+        count: 0,
+        examples: Vec::new(),
+    };
     for path in &land_use.files {
         for record in read_table(inputs, path, &land_use.text, &wanted)?.records {
             let number = |at: usize| record.cell(at).parse::<f64>().ok().filter(|x| x.is_finite());
@@ -141,7 +155,11 @@ fn points(
                 None => {
                     unusable.count += 1;
                     if unusable.examples.len() < 3 {
-                        unusable.examples.push(format!("{}, line {}", crate::plan::shown_path(&plan.base, path), record.line));
+                        unusable.examples.push(format!(
+                            "{}, line {}",
+                            crate::plan::shown_path(&plan.base, path),
+                            record.line
+                        ));
                     }
                 }
             }
@@ -150,12 +168,23 @@ fn points(
     points.warnings.extend((unusable.count > 0).then_some(unusable));
     if points.found.is_empty() {
         let found = format!("{} has no usable point", land_use.name);
-        return Err(Problems::from(plan.problem(&format!("{key}.files"), "layer-empty", found, "check its columns and crs")));
+        return Err(Problems::from(plan.problem(
+            &format!("{key}.files"),
+            "layer-empty",
+            found,
+            "check its columns and crs",
+        )));
     }
     Ok(points)
 }
 
-fn feature_points(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &str) -> Result<Points, Problems> {
+fn feature_points(
+    plan: &Plan,
+    inputs: &Inputs,
+    region: &Region,
+    land_use: &LandUse,
+    key: &str,
+) -> Result<Points, Problems> {
     let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
     let mut found = Vec::new();
     for feature in &features {

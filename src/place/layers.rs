@@ -17,7 +17,9 @@ pub fn layer_crs(plan: &Plan, inputs: &Inputs, path: &Path, named: Option<&str>,
     let text = match named {
         Some(text) => text.to_owned(),
         None => read_geojson(&geojson_bytes(inputs, path, key)?, &AsItIs)
-            .map_err(|fault| Problem::file(path, "map-unreadable", fault.to_string(), "mend the file").under(format!("{key}.files")))?
+            .map_err(|fault| {
+                Problem::file(path, "map-unreadable", fault.to_string(), "mend the file").under(format!("{key}.files"))
+            })?
             .declared_crs
             .unwrap_or_else(|| "EPSG:4326".to_owned()),
     };
@@ -40,8 +42,13 @@ pub fn read_layer(
     let way = Transformer::new(from, into, grids).map_err(|fault| crs_problem(plan, &format!("{key}.crs"), &fault))?;
     let bytes = geojson_bytes(inputs, path, key)?;
     let layer = read_geojson(&bytes, &way).map_err(|fault| {
-        Problem::file(path, "map-unreadable", fault.to_string(), "mend the feature, or name the file's coordinate system under crs")
-            .under(format!("{key}.files"))
+        Problem::file(
+            path,
+            "map-unreadable",
+            fault.to_string(),
+            "mend the feature, or name the file's coordinate system under crs",
+        )
+        .under(format!("{key}.files"))
     })?;
     inputs.count_rows(path, layer.features.len() as u64);
     Ok(layer.features)
@@ -53,7 +60,8 @@ fn geojson_bytes(inputs: &Inputs, path: &Path, key: &str) -> Result<Vec<u8>, Pro
     if start == Some(&b'{') {
         return Ok(bytes);
     }
-    Err(Problem::file(path, "map-format", "it is not GeoJSON", "this version reads map layers as GeoJSON").under(format!("{key}.files")))
+    Err(Problem::file(path, "map-format", "it is not GeoJSON", "this version reads map layers as GeoJSON")
+        .under(format!("{key}.files")))
 }
 
 /// All polygons of some map files as one set.
@@ -94,5 +102,10 @@ pub(super) fn layer(
 
 /// The problem of a coordinate system.
 pub fn crs_problem(plan: &Plan, key: &str, fault: &CrsFault) -> Problem {
-    plan.problem(key, "crs-unknown", fault.to_string(), "such as \"EPSG:4326\" (longitude and latitude) or \"EPSG:26915\" (UTM zone 15 north)")
+    plan.problem(
+        key,
+        "crs-unknown",
+        fault.to_string(),
+        "such as \"EPSG:4326\" (longitude and latitude) or \"EPSG:26915\" (UTM zone 15 north)",
+    )
 }

@@ -2,10 +2,10 @@
 
 use super::circle::Edge;
 use super::landuse::{Index, Layer};
+use super::nearby;
 use super::shape::{Point, Rect};
 use super::wells::Site;
 use crate::problem::Warning;
-use rayon::prelude::*;
 
 /// One land use's measures, side by side with the wells.
 #[derive(Debug, Default)]
@@ -32,7 +32,7 @@ enum One {
 impl Layer {
     /// Measures every site.
     pub fn measure(&self, sites: &[Site]) -> Measured {
-        let outcomes: Vec<One> = sites.par_iter().map(|site| self.one(site)).collect();
+        let outcomes = self.outcomes(sites);
         let mut measured = Measured { warnings: self.warnings.clone(), ..Measured::default() };
         for (at, outcome) in outcomes.into_iter().enumerate() {
             measured.values.push(match outcome {
@@ -44,19 +44,26 @@ impl Layer {
                     measured.left_out += 1;
                     measured.notes.push((at, format!("location too coarse for {}", self.name)));
                 }
-                One::PastEdge(_) => measured.notes.push((at, format!("circle passes the edge of the {} layer", self.name))),
+                One::PastEdge(_) => {
+                    measured.notes.push((at, format!("circle passes the edge of the {} layer", self.name)))
+                }
                 One::Known(_) | One::Nowhere => {}
             }
         }
         measured
     }
 
-    fn one(&self, site: &Site) -> One {
-        let Some(xy) = site.xy else { return One::Nowhere };
-        if site.accuracy_m.is_some_and(|accuracy| accuracy > self.coarsest) {
-            return One::TooCoarse;
-        }
-        self.at(xy)
+    /// Asked in neighbour order, answered in the wells' order.
+    fn outcomes(&self, sites: &[Site]) -> Vec<One> {
+        let usable = |site: &Site| site.xy.filter(|_| site.accuracy_m.is_none_or(|accuracy| accuracy <= self.coarsest));
+        let places: Vec<Point> = sites.iter().filter_map(usable).collect();
+        let mut answers = nearby::each(&places, |place| self.at(place)).into_iter();
+        let one = |site: &Site| match (site.xy, usable(site)) {
+            (None, _) => One::Nowhere,
+            (Some(_), None) => One::TooCoarse,
+            (Some(_), Some(_)) => answers.next().unwrap_or(One::Nowhere),
+        };
+        sites.iter().map(one).collect()
     }
 
     fn at(&self, xy: Point) -> One {

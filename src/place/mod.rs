@@ -17,6 +17,7 @@ mod landuse;
 mod layers;
 mod measure;
 pub mod names;
+pub mod nearby;
 pub mod nearest;
 pub mod overlap;
 pub mod polygons;

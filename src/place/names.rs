@@ -24,12 +24,7 @@ struct Datum {
 }
 
 const fn datum(spelling: &'static str, code: u32, north: Option<u32>, south: Option<u32>) -> Datum {
-    Datum {
-        spelling,
-        code,
-        north,
-        south,
-    }
+    Datum { spelling, code, north, south }
 }
 
 /// Longer spellings first, since a datum is looked for at either end of the text.
@@ -59,17 +54,8 @@ const DATUMS: &[Datum] = &[
 ];
 
 /// Words that say no more than that the coordinates are degrees.
-const DEGREES: &[&str] = &[
-    "",
-    "LATLON",
-    "LATLONG",
-    "LONLAT",
-    "LONGLAT",
-    "LATITUDELONGITUDE",
-    "GEOGRAPHIC",
-    "DD",
-    "DECIMALDEGREES",
-];
+const DEGREES: &[&str] =
+    &["", "LATLON", "LATLONG", "LONLAT", "LONGLAT", "LATITUDELONGITUDE", "GEOGRAPHIC", "DD", "DECIMALDEGREES"];
 
 /// Spellings offered when one is not known.
 pub(crate) const OFFERED: &[&str] = &[
@@ -87,21 +73,12 @@ pub(crate) const OFFERED: &[&str] = &[
 
 /// Reads a code or a name of the usual ones; `None` leaves the text to PROJ itself.
 pub(crate) fn read(text: &str) -> Option<Reading> {
-    let plain: String = text
-        .chars()
-        .filter(char::is_ascii_alphanumeric)
-        .collect::<String>()
-        .to_ascii_uppercase();
+    let plain: String = text.chars().filter(char::is_ascii_alphanumeric).collect::<String>().to_ascii_uppercase();
     let definition_of_proj = text.contains(['+', '[', '{', '=']) || text.matches(':').count() > 1;
     if definition_of_proj {
         return None;
     }
-    let sure = |definition: String| {
-        Some(Reading {
-            definition,
-            assumed: None,
-        })
-    };
+    let sure = |definition: String| Some(Reading { definition, assumed: None });
     let digits = plain.strip_prefix("EPSG").unwrap_or(&plain);
     if (4..=6).contains(&digits.len()) && digits.bytes().all(|b| b.is_ascii_digit()) {
         return sure(format!("EPSG:{digits}"));
@@ -116,24 +93,18 @@ pub(crate) fn read(text: &str) -> Option<Reading> {
         });
     }
     let plain = plain.strip_prefix("GCS").unwrap_or(&plain);
-    match DATUMS
-        .iter()
-        .find_map(|datum| Some((datum, without(plain, datum.spelling)?)))
-    {
+    match DATUMS.iter().find_map(|datum| Some((datum, without(plain, datum.spelling)?))) {
         Some((datum, rest)) if DEGREES.contains(&rest) => sure(format!("EPSG:{}", datum.code)),
         Some((datum, rest)) => zone(rest, datum, None),
-        None => DATUMS
-            .iter()
-            .find(|datum| datum.spelling == "WGS84")
-            .and_then(|wgs84| zone(plain, wgs84, Some(NO_DATUM))),
+        None => {
+            DATUMS.iter().find(|datum| datum.spelling == "WGS84").and_then(|wgs84| zone(plain, wgs84, Some(NO_DATUM)))
+        }
     }
 }
 
 /// The text without the datum at its beginning or end.
 fn without<'a>(plain: &'a str, spelling: &str) -> Option<&'a str> {
-    plain
-        .strip_prefix(spelling)
-        .or_else(|| plain.strip_suffix(spelling))
+    plain.strip_prefix(spelling).or_else(|| plain.strip_suffix(spelling))
 }
 
 /// `UTM15N`, `UTMZONE15`, `ZONE15N`. S is the southern hemisphere here, not the latitude band of that letter.
@@ -145,23 +116,14 @@ fn zone(rest: &str, datum: &Datum, assumed: Option<&'static str>) -> Option<Read
     }
     let (digits, side) = split_side(place);
     let number: u32 = digits.parse().ok().filter(|zone| (1..=60).contains(zone))?;
-    let base = if side == 'S' {
-        datum.south?
-    } else {
-        datum.north?
-    };
+    let base = if side == 'S' { datum.south? } else { datum.north? };
     let assumed = assumed.or(if side == ' ' { Some(NORTH) } else { None });
-    Some(Reading {
-        definition: format!("EPSG:{}", base + number),
-        assumed,
-    })
+    Some(Reading { definition: format!("EPSG:{}", base + number), assumed })
 }
 
 fn split_side(text: &str) -> (&str, char) {
     let ends = [("NORTH", 'N'), ("SOUTH", 'S'), ("N", 'N'), ("S", 'S')];
-    let found = ends
-        .iter()
-        .find_map(|(end, side)| Some((text.strip_suffix(end)?, *side)));
+    let found = ends.iter().find_map(|(end, side)| Some((text.strip_suffix(end)?, *side)));
     found.unwrap_or((text, ' '))
 }
 
@@ -189,14 +151,7 @@ mod tests {
             ("UTM 15N NAD27", "EPSG:26715"),
             ("WGS 84 UTM zone 56 South", "EPSG:32756"),
         ] {
-            assert_eq!(
-                read(text),
-                Some(Reading {
-                    definition: definition.to_owned(),
-                    assumed: None
-                }),
-                "{text}"
-            );
+            assert_eq!(read(text), Some(Reading { definition: definition.to_owned(), assumed: None }), "{text}");
         }
     }
 
@@ -211,10 +166,7 @@ mod tests {
         ] {
             assert_eq!(
                 read(text),
-                Some(Reading {
-                    definition: definition.to_owned(),
-                    assumed: Some(assumed)
-                }),
+                Some(Reading { definition: definition.to_owned(), assumed: Some(assumed) }),
                 "{text}"
             );
         }

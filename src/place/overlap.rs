@@ -18,10 +18,8 @@ const DEPTH: f64 = 1e-6;
 /// The polygons with every group of overlapping ones replaced by its union, in the order of their first members.
 pub(crate) fn merged(polygons: &[Polygon]) -> Vec<Polygon> {
     let set = PolygonSet::new(polygons.iter().map(|p| (0, p)));
-    let pairs: Vec<Vec<usize>> = (0..polygons.len())
-        .into_par_iter()
-        .map(|i| overlapped_by(polygons, &set, i))
-        .collect();
+    let pairs: Vec<Vec<usize>> =
+        (0..polygons.len()).into_par_iter().map(|i| overlapped_by(polygons, &set, i)).collect();
     let mut groups = Groups::new(polygons.len());
     for (i, others) in pairs.iter().enumerate() {
         others.iter().for_each(|&other| groups.join(i, other));
@@ -37,9 +35,7 @@ pub(crate) fn merged(polygons: &[Polygon]) -> Vec<Polygon> {
 /// Later polygons that overlap the one numbered `i`.
 fn overlapped_by(polygons: &[Polygon], set: &PolygonSet, i: usize) -> Vec<usize> {
     let rect = polygons[i].rect();
-    let others = set
-        .parts_meeting(&rect)
-        .filter(|&j| j > i && deep(&rect, &polygons[j].rect()));
+    let others = set.parts_meeting(&rect).filter(|&j| j > i && deep(&rect, &polygons[j].rect()));
     others.filter(|&j| overlap(polygons, set, i, j)).collect()
 }
 
@@ -49,101 +45,82 @@ fn deep(a: &Rect, b: &Rect) -> bool {
 }
 
 fn overlap(polygons: &[Polygon], set: &PolygonSet, i: usize, j: usize) -> bool {
-    let one_way =
-        |from: usize, into: usize| intrudes(&polygons[from], set, into, &polygons[into].rect());
+    let one_way = |from: usize, into: usize| intrudes(&polygons[from], set, into, &polygons[into].rect());
     one_way(i, j) || one_way(j, i) || crossing(&polygons[i], set, j, &polygons[j].rect())
 }
 
-/// A corner, a middle of an edge or the inner point of a polygon deep inside a part of the set.
+/// A corner or a middle of an edge deep inside a part of the set; or the inner point, which matters where no corner is outside.
 fn intrudes(polygon: &Polygon, set: &PolygonSet, into: usize, rect: &Rect) -> bool {
-    let near = |p: &Point| rect.holds(*p);
-    let corners = polygon.rings().iter().flatten().copied().filter(near);
-    let middles = edges(polygon)
-        .map(|(a, b)| [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])])
-        .filter(near);
-    corners
-        .chain(middles)
-        .chain(inner_point(polygon))
-        .any(|p| is_deep(set, into, p))
+    let mut outside = false;
+    for (a, b) in edges(polygon) {
+        let middle = [0.5 * (a[0] + b[0]), 0.5 * (a[1] + b[1])];
+        for p in [a, middle] {
+            let side = if rect.holds(p) { set.side(into, p) } else { Side::Outside };
+            outside |= side == Side::Outside;
+            if side == Side::Inside && is_deep(set, into, p) {
+                return true;
+            }
+        }
+    }
+    !outside && inner_point(polygon).is_some_and(|p| set.side(into, p) == Side::Inside && is_deep(set, into, p))
 }
 
 fn is_deep(set: &PolygonSet, part: usize, p: Point) -> bool {
-    set.side(part, p) == Side::Inside
-        && set
-            .edges_between(part, p[1] - DEPTH, p[1] + DEPTH)
-            .all(|(a, b)| to_segment2(a, b, p) > DEPTH * DEPTH)
+    set.edges_between(part, p[1] - DEPTH, p[1] + DEPTH).all(|(a, b)| to_segment2(a, b, p) > DEPTH * DEPTH)
 }
 
 /// An edge that crosses one of the part's, all four ends farther than `DEPTH` from the other line.
 fn crossing(polygon: &Polygon, set: &PolygonSet, into: usize, rect: &Rect) -> bool {
-    let reach =
-        edges(polygon).filter(|(a, b)| Rect::around([a, b]).is_some_and(|own| own.meets(rect)));
-    let mut reach = reach;
-    reach.any(|(a, b)| {
-        set.edges_between(into, a[1].min(b[1]), a[1].max(b[1]))
-            .any(|(c, d)| cross_truly(a, b, c, d))
-    })
+    let reach = |a: Point, b: Point| box_of(a, b).meets(rect);
+    let against = |a: Point, b: Point| {
+        let own = box_of(a, b);
+        let others = set.edges_between(into, own.min[1], own.max[1]);
+        others.filter(|&(c, d)| box_of(c, d).meets(&own)).any(|(c, d)| cross_truly(a, b, c, d))
+    };
+    edges(polygon).any(|(a, b)| reach(a, b) && against(a, b))
+}
+
+fn box_of(a: Point, b: Point) -> Rect {
+    Rect { min: [a[0].min(b[0]), a[1].min(b[1])], max: [a[0].max(b[0]), a[1].max(b[1])] }
 }
 
 fn cross_truly(a: Point, b: Point, c: Point, d: Point) -> bool {
-    let apart = |from: Point, to: Point, p: Point, q: Point| {
-        let (p, q) = (off_line(from, to, p), off_line(from, to, q));
-        p.abs() > DEPTH && q.abs() > DEPTH && (p > 0.0) != (q > 0.0)
-    };
-    apart(a, b, c, d) && apart(c, d, a, b)
+    parts_them(a, b, c, d) && parts_them(c, d, a, b)
 }
 
-/// Signed distance of a point from the line through two others.
-fn off_line(from: Point, to: Point, p: Point) -> f64 {
+/// Whether two points lie on different sides of the line through `from` and `to`, each farther than `DEPTH` from it.
+fn parts_them(from: Point, to: Point, p: Point, q: Point) -> bool {
     let (dx, dy) = (to[0] - from[0], to[1] - from[1]);
-    ((p[1] - from[1]) * dx - (p[0] - from[0]) * dy) / (dx * dx + dy * dy).sqrt()
+    let turn = |p: Point| (p[1] - from[1]) * dx - (p[0] - from[0]) * dy;
+    let (p, q) = (turn(p), turn(q));
+    let least2 = DEPTH * DEPTH * (dx * dx + dy * dy);
+    (p > 0.0) != (q > 0.0) && p * p > least2 && q * q > least2
 }
 
 fn edges(polygon: &Polygon) -> impl Iterator<Item = (Point, Point)> {
-    polygon
-        .rings()
-        .iter()
-        .flat_map(|ring| ring.windows(2).map(|w| (w[0], w[1])))
+    polygon.rings().iter().flat_map(|ring| ring.windows(2).map(|w| (w[0], w[1])))
 }
 
 fn inner_point(polygon: &Polygon) -> Option<Point> {
-    as_geo(polygon, [0.0; 2])
-        .interior_point()
-        .map(|p| [p.x(), p.y()])
+    as_geo(polygon, [0.0; 2]).interior_point().map(|p| [p.x(), p.y()])
 }
 
 fn union(group: &[&Polygon]) -> Vec<Polygon> {
     let origin = group.first().map_or([0.0; 2], |polygon| polygon.rect().min);
-    let shapes: Vec<geo::Polygon> = group
-        .iter()
-        .map(|polygon| as_geo(polygon, origin))
-        .collect();
-    unary_union(&shapes)
-        .into_iter()
-        .filter_map(|shape| from_geo(&shape, origin))
-        .collect()
+    let shapes: Vec<geo::Polygon> = group.iter().map(|polygon| as_geo(polygon, origin)).collect();
+    unary_union(&shapes).into_iter().filter_map(|shape| from_geo(&shape, origin)).collect()
 }
 
 fn as_geo(polygon: &Polygon, origin: Point) -> geo::Polygon {
-    let coord = |p: &Point| Coord {
-        x: p[0] - origin[0],
-        y: p[1] - origin[1],
-    };
-    let mut rings = polygon
-        .rings()
-        .iter()
-        .map(|ring| LineString::new(ring.iter().map(coord).collect()));
+    let coord = |p: &Point| Coord { x: p[0] - origin[0], y: p[1] - origin[1] };
+    let mut rings = polygon.rings().iter().map(|ring| LineString::new(ring.iter().map(coord).collect()));
     let outer = rings.next().unwrap_or(LineString::new(Vec::new()));
     geo::Polygon::new(outer, rings.collect())
 }
 
 /// `None` for a sliver that has fewer than three corners.
 fn from_geo(shape: &geo::Polygon, origin: Point) -> Option<Polygon> {
-    let ring = |line: &LineString| {
-        line.coords()
-            .map(|c| [c.x + origin[0], c.y + origin[1]])
-            .collect()
-    };
+    let ring = |line: &LineString| line.coords().map(|c| [c.x + origin[0], c.y + origin[1]]).collect();
     let rings = std::iter::once(shape.exterior()).chain(shape.interiors());
     Polygon::new(rings.map(ring).collect()).ok()
 }
@@ -155,9 +132,7 @@ struct Groups {
 
 impl Groups {
     fn new(count: usize) -> Groups {
-        Groups {
-            leaders: (0..count).collect(),
-        }
+        Groups { leaders: (0..count).collect() }
     }
 
     fn leader(&mut self, mut i: usize) -> usize {
@@ -189,13 +164,7 @@ mod tests {
     use super::*;
 
     fn square(x: f64, y: f64, side: f64) -> Polygon {
-        Polygon::new(vec![vec![
-            [x, y],
-            [x + side, y],
-            [x + side, y + side],
-            [x, y + side],
-        ]])
-        .unwrap()
+        Polygon::new(vec![vec![[x, y], [x + side, y], [x + side, y + side], [x, y + side]]]).unwrap()
     }
 
     fn area(polygons: &[Polygon]) -> f64 {
@@ -221,13 +190,7 @@ mod tests {
         assert!((area(&[base.clone(), base.clone()]) - 100.0).abs() < 1e-6);
         assert!((area(&[base.clone(), square(2.0, 2.0, 3.0)]) - 100.0).abs() < 1e-6);
         assert!((area(&[base.clone(), square(5.0, 5.0, 10.0)]) - 175.0).abs() < 1e-6);
-        let bar = Polygon::new(vec![vec![
-            [-5.0, 4.0],
-            [15.0, 4.0],
-            [15.0, 6.0],
-            [-5.0, 6.0],
-        ]])
-        .unwrap();
+        let bar = Polygon::new(vec![vec![[-5.0, 4.0], [15.0, 4.0], [15.0, 6.0], [-5.0, 6.0]]]).unwrap();
         assert!((area(&[base.clone(), bar]) - 120.0).abs() < 1e-6);
         let half = Polygon::new(vec![vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0]]]).unwrap();
         assert!((area(&[half, base]) - 100.0).abs() < 1e-6);
@@ -236,11 +199,7 @@ mod tests {
     #[test]
     fn a_filled_hole_is_no_overlap() {
         let hole = vec![[4.0, 4.0], [6.0, 4.0], [6.0, 6.0], [4.0, 6.0]];
-        let ring = Polygon::new(vec![
-            vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]],
-            hole.clone(),
-        ])
-        .unwrap();
+        let ring = Polygon::new(vec![vec![[0.0, 0.0], [10.0, 0.0], [10.0, 10.0], [0.0, 10.0]], hole.clone()]).unwrap();
         let town = Polygon::new(vec![hole]).unwrap();
         let both = [ring, town];
         assert_eq!(merged(&both), both);
@@ -248,9 +207,7 @@ mod tests {
 
     #[test]
     fn a_chain_becomes_one() {
-        let chain: Vec<Polygon> = (0..5)
-            .map(|i| square(f64::from(i) * 8.0, 0.0, 10.0))
-            .collect();
+        let chain: Vec<Polygon> = (0..5).map(|i| square(f64::from(i) * 8.0, 0.0, 10.0)).collect();
         assert!((area(&chain) - 420.0).abs() < 1e-6);
         assert_eq!(merged(&chain).len(), 1);
     }

@@ -13,6 +13,7 @@ use super::shape::{Point, Polygon, Rect};
 
 /// Where a point lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the names say it")]
 pub enum Side {
     Inside,
     Border,
@@ -70,24 +71,14 @@ impl PolygonSet {
             set.add(item, polygon);
         }
         let boxes = set.parts.iter().enumerate();
-        set.tree = RTree::bulk_load(
-            boxes
-                .map(|(i, part)| Boxed {
-                    rect: part.rect,
-                    part: i as u32,
-                })
-                .collect(),
-        );
+        set.tree = RTree::bulk_load(boxes.map(|(i, part)| Boxed { rect: part.rect, part: i as u32 }).collect());
         set
     }
 
     /// The item that holds the point, border included; the lowest number where several do.
     pub fn locate(&self, p: Point) -> Option<usize> {
         let mut best: Option<u32> = None;
-        for boxed in self
-            .tree
-            .locate_in_envelope_intersecting(&AABB::from_point(p))
-        {
+        for boxed in self.tree.locate_in_envelope_intersecting(&AABB::from_point(p)) {
             let Some(part) = self.parts.get(boxed.part as usize) else {
                 continue;
             };
@@ -100,9 +91,7 @@ impl PolygonSet {
 
     /// Every item that holds the point, border included, in ascending order.
     pub fn locate_all(&self, p: Point) -> Vec<usize> {
-        let boxes = self
-            .tree
-            .locate_in_envelope_intersecting(&AABB::from_point(p));
+        let boxes = self.tree.locate_in_envelope_intersecting(&AABB::from_point(p));
         let parts = boxes.filter_map(|boxed| self.parts.get(boxed.part as usize));
         let holding = parts.filter(|part| self.side_of(part, p) != Side::Outside);
         let mut items: Vec<usize> = holding.map(|part| part.item as usize).collect();
@@ -113,9 +102,7 @@ impl PolygonSet {
 
     /// Where a point lies with respect to one part (parts are numbered in the order given); a part that is not there is outside.
     pub fn side(&self, part: usize, p: Point) -> Side {
-        self.parts
-            .get(part)
-            .map_or(Side::Outside, |part| self.side_of(part, p))
+        self.parts.get(part).map_or(Side::Outside, |part| self.side_of(part, p))
     }
 
     /// Number of parts.
@@ -135,22 +122,12 @@ impl PolygonSet {
 
     /// Parts whose box meets the given one.
     pub(crate) fn parts_meeting(&self, rect: &Rect) -> impl Iterator<Item = usize> {
-        self.tree
-            .locate_in_envelope_intersecting(&rect.aabb())
-            .map(|boxed| boxed.part as usize)
+        self.tree.locate_in_envelope_intersecting(&rect.aabb()).map(|boxed| boxed.part as usize)
     }
 
     /// Edges of a part that may meet the horizontal strip, each perhaps more than once.
-    pub(crate) fn edges_between(
-        &self,
-        part: usize,
-        low: f64,
-        high: f64,
-    ) -> impl Iterator<Item = (Point, Point)> {
-        let found = self
-            .parts
-            .get(part)
-            .filter(|part| low <= part.rect.max[1] && high >= part.rect.min[1]);
+    pub(crate) fn edges_between(&self, part: usize, low: f64, high: f64) -> impl Iterator<Item = (Point, Point)> {
+        let found = self.parts.get(part).filter(|part| low <= part.rect.max[1] && high >= part.rect.min[1]);
         let edges = found.map_or(&[][..], |part| {
             let from = part.first_band + part.band(low.max(part.rect.min[1]));
             let to = part.first_band + part.band(high.min(part.rect.max[1]));
@@ -173,27 +150,11 @@ impl PolygonSet {
 
     fn lay_bands(&mut self, item: u32, rect: Rect, edges: &[u32]) -> Part {
         let height = rect.max[1] - rect.min[1];
-        let climbed: f64 = edges
-            .iter()
-            .map(|&e| self.edge(e))
-            .map(|(a, b)| (a[1] - b[1]).abs())
-            .sum();
+        let climbed: f64 = edges.iter().map(|&e| self.edge(e)).map(|(a, b)| (a[1] - b[1]).abs()).sum();
         let affordable = LISTINGS_PER_EDGE * edges.len() as f64 * height / climbed.max(height);
-        let bands = (edges.len() / EDGES_PER_BAND)
-            .min(affordable as usize)
-            .max(1);
-        let bands_per_metre = if height > 0.0 {
-            bands as f64 / height
-        } else {
-            0.0
-        };
-        let part = Part {
-            item,
-            rect,
-            first_band: self.band_starts.len() - 1,
-            bands,
-            bands_per_metre,
-        };
+        let bands = (edges.len() / EDGES_PER_BAND).min(affordable as usize).max(1);
+        let bands_per_metre = if height > 0.0 { bands as f64 / height } else { 0.0 };
+        let part = Part { item, rect, first_band: self.band_starts.len() - 1, bands, bands_per_metre };
         self.fill_bands(&part, edges);
         part
     }
@@ -220,8 +181,7 @@ impl PolygonSet {
             }
         }
         let base = self.band_edges.len() as u32;
-        self.band_starts
-            .extend(starts[1..].iter().map(|start| base + start));
+        self.band_starts.extend(starts[1..].iter().map(|start| base + start));
         self.band_edges.extend(listed);
     }
 
@@ -235,8 +195,7 @@ impl PolygonSet {
             return Side::Outside;
         }
         let band = part.first_band + part.band(p[1]);
-        let edges =
-            &self.band_edges[self.band_starts[band] as usize..self.band_starts[band + 1] as usize];
+        let edges = &self.band_edges[self.band_starts[band] as usize..self.band_starts[band + 1] as usize];
         let mut inside = false;
         for &e in edges {
             let (a, b) = self.edge(e);
@@ -271,11 +230,7 @@ fn meeting(a: Point, b: Point, p: Point) -> Meeting {
     }
     let counted = low[1] <= p[1] && p[1] < high[1];
     if p[0] < a[0].min(b[0]) {
-        return if counted {
-            Meeting::Crosses
-        } else {
-            Meeting::Passes
-        };
+        return if counted { Meeting::Crosses } else { Meeting::Passes };
     }
     match orientation(low, high, p) {
         Orientation::Collinear => Meeting::On,
@@ -333,9 +288,7 @@ mod tests {
     /// A fan of triangles around a point off the grid: every point of the square is in one, never in two unless on a border.
     fn fan(apex: Point) -> Vec<Polygon> {
         let corners = [[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]];
-        (0..4)
-            .map(|i| polygon(&[&[corners[i], corners[(i + 1) % 4], apex]]))
-            .collect()
+        (0..4).map(|i| polygon(&[&[corners[i], corners[(i + 1) % 4], apex]])).collect()
     }
 
     proptest! {
@@ -374,7 +327,6 @@ mod tests {
     }
 
     fn crosses(a: Point, b: Point, p: Point) -> bool {
-        (a[1] > p[1]) != (b[1] > p[1])
-            && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+        (a[1] > p[1]) != (b[1] > p[1]) && p[0] < a[0] + (p[1] - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
     }
 }

@@ -40,13 +40,17 @@ impl Region {
             AreaSource::Files(files) => files,
             AreaSource::Grid { .. } => {
                 let found = "a grid of made areas is not offered by this version";
-                return Err(plan.problem("areas.grid", "areas-unsupported", found, "name a GeoJSON file under areas.files").into());
+                return Err(plan
+                    .problem("areas.grid", "areas-unsupported", found, "name a GeoJSON file under areas.files")
+                    .into());
             }
         };
         let grids = plan.survey.proj_grids.clone().map_or(Grids::Inside, Grids::Folder);
         let bounds = bounds(plan, inputs, files, &grids)?;
         let working = match &plan.survey.working_crs {
-            Some(text) => Crs::parse(text).and_then(Crs::for_work).map_err(|e| crs_problem(plan, "survey.working_crs", &e))?,
+            Some(text) => {
+                Crs::parse(text).and_then(Crs::for_work).map_err(|e| crs_problem(plan, "survey.working_crs", &e))?
+            }
             None => working_crs(&bounds).map_err(|e| crs_problem(plan, "areas.files", &e))?,
         };
         let distortion = distortion(&working, &bounds).map_err(|e| crs_problem(plan, "survey.working_crs", &e))?;
@@ -75,7 +79,11 @@ fn bounds(plan: &Plan, inputs: &Inputs, files: &[PathBuf], grids: &Grids) -> Res
         }
     }
     let shown = files.first().cloned().unwrap_or_default();
-    Bounds::of(&corners).ok_or_else(|| Problem::file(&shown, "areas-empty", "no feature with a place", "areas need polygons").under("areas.files").into())
+    Bounds::of(&corners).ok_or_else(|| {
+        Problem::file(&shown, "areas-empty", "no feature with a place", "areas need polygons")
+            .under("areas.files")
+            .into()
+    })
 }
 
 fn areas(plan: &Plan, inputs: &Inputs, files: &[PathBuf], working: &Crs, grids: &Grids) -> Result<Areas, Problems> {
@@ -91,7 +99,10 @@ fn areas(plan: &Plan, inputs: &Inputs, files: &[PathBuf], working: &Crs, grids: 
     };
     let shown = files.first().cloned().unwrap_or_default();
     Areas::new(features, keys).map_err(|faults| {
-        let told = faults.into_iter().map(|fault| Problem::file(&shown, "area-faulty", fault.to_string(), "mend the area layer, or name other keys").under("areas"));
+        let told = faults.into_iter().map(|fault| {
+            Problem::file(&shown, "area-faulty", fault.to_string(), "mend the area layer, or name other keys")
+                .under("areas")
+        });
         Problems(told.collect())
     })
 }

@@ -11,6 +11,7 @@ use super::shape::Point;
 
 /// What was done wrong when the coordinates were written, from the simplest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[expect(missing_docs, reason = "the names say it")]
 pub enum Slip {
     LostSignX,
     LostSignY,
@@ -22,6 +23,7 @@ pub enum Slip {
 
 /// A slip and the coordinates that undo it, in the well's own system.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(missing_docs, reason = "the names say it")]
 pub struct Repair {
     pub slip: Slip,
     pub x: f64,
@@ -30,24 +32,22 @@ pub struct Repair {
 
 /// The verdict on a well's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(missing_docs, reason = "fields are the repair that fits and the distance to the nearest area")]
 pub enum Placement {
+    /// In its system's area of use and near the areas.
     Fine,
     /// No coordinates, or not finite ones.
     Missing,
     /// (0, 0), which stands for "not known" more often than for a place.
     AtZero,
-    Swapped {
-        repair: Repair,
-    },
-    SignLost {
-        repair: Repair,
-    },
+    /// x and y stand in each other's place, a sign perhaps lost besides.
+    Swapped { repair: Repair },
+    /// A sign or both were lost.
+    SignLost { repair: Repair },
     /// Outside the area of use of its system, and no repair fits.
     OutsideUse,
     /// Too far from every area, and no repair fits.
-    Far {
-        metres: f64,
-    },
+    Far { metres: f64 },
 }
 
 /// What `diagnose` needs to know about a place given in the well's own system.
@@ -61,11 +61,13 @@ pub trait Surroundings {
 
 /// The ground around the areas, seen from one coordinate system.
 pub struct Ground<'a> {
+    /// The system that the coordinates are written in.
     pub crs: &'a Crs,
     /// From `crs` to longitude and latitude on WGS 84.
     pub to_lonlat: &'a Transformer,
     /// From `crs` to the working system of the areas.
     pub to_working: &'a Transformer,
+    /// The areas, in the working system.
     pub areas: &'a Areas,
 }
 
@@ -76,9 +78,7 @@ impl Surroundings for Ground<'_> {
     }
 
     fn metres_to_areas(&self, p: Point) -> f64 {
-        self.to_working
-            .point(p)
-            .map_or(f64::INFINITY, |place| self.areas.metres_to_nearest(place))
+        self.to_working.point(p).map_or(f64::INFINITY, |place| self.areas.metres_to_nearest(place))
     }
 }
 
@@ -94,11 +94,7 @@ pub fn diagnose(x: Option<f64>, y: Option<f64>, around: &impl Surroundings) -> P
         return Placement::AtZero;
     }
     let in_use = around.in_use([x, y]);
-    let metres = if in_use {
-        around.metres_to_areas([x, y])
-    } else {
-        f64::INFINITY
-    };
+    let metres = if in_use { around.metres_to_areas([x, y]) } else { f64::INFINITY };
     if metres <= FAR {
         return Placement::Fine;
     }
@@ -112,44 +108,16 @@ pub fn diagnose(x: Option<f64>, y: Option<f64>, around: &impl Surroundings) -> P
 
 fn best_repair(x: f64, y: f64, around: &impl Surroundings) -> Option<Repair> {
     let candidates = [
-        Repair {
-            slip: Slip::LostSignX,
-            x: -x,
-            y,
-        },
-        Repair {
-            slip: Slip::LostSignY,
-            x,
-            y: -y,
-        },
-        Repair {
-            slip: Slip::LostBothSigns,
-            x: -x,
-            y: -y,
-        },
-        Repair {
-            slip: Slip::Swapped,
-            x: y,
-            y: x,
-        },
-        Repair {
-            slip: Slip::SwappedLostSignX,
-            x: -y,
-            y: x,
-        },
-        Repair {
-            slip: Slip::SwappedLostSignY,
-            x: y,
-            y: -x,
-        },
+        Repair { slip: Slip::LostSignX, x: -x, y },
+        Repair { slip: Slip::LostSignY, x, y: -y },
+        Repair { slip: Slip::LostBothSigns, x: -x, y: -y },
+        Repair { slip: Slip::Swapped, x: y, y: x },
+        Repair { slip: Slip::SwappedLostSignX, x: -y, y: x },
+        Repair { slip: Slip::SwappedLostSignY, x: y, y: -x },
     ];
-    let fitting = candidates
-        .into_iter()
-        .filter(|repair| around.in_use([repair.x, repair.y]));
+    let fitting = candidates.into_iter().filter(|repair| around.in_use([repair.x, repair.y]));
     let near = fitting.map(|repair| (around.metres_to_areas([repair.x, repair.y]), repair));
-    let best = near
-        .filter(|(metres, _)| *metres <= FAR)
-        .min_by(|a, b| a.0.total_cmp(&b.0));
+    let best = near.filter(|(metres, _)| *metres <= FAR).min_by(|a, b| a.0.total_cmp(&b.0));
     best.map(|(_, repair)| repair)
 }
 
@@ -167,25 +135,11 @@ mod tests {
         let working = Crs::parse("EPSG:32615").unwrap();
         let wgs84 = Crs::wgs84().unwrap();
         let way = |from: &Crs, to: &Crs| Transformer::new(from, to, &Grids::Inside).unwrap();
-        let keys = AreaKeys {
-            id: "code",
-            name: None,
-            wells_on_record: None,
-        };
-        let areas = Areas::new(
-            read_geojson(AREA.as_bytes(), &way(&wgs84, &working))
-                .unwrap()
-                .features,
-            keys,
-        )
-        .unwrap();
+        let keys = AreaKeys { id: "code", name: None, wells_on_record: None };
+        let areas = Areas::new(read_geojson(AREA.as_bytes(), &way(&wgs84, &working)).unwrap().features, keys).unwrap();
         let crs = Crs::parse(crs).unwrap();
-        let ground = Ground {
-            crs: &crs,
-            to_lonlat: &way(&crs, &wgs84),
-            to_working: &way(&crs, &working),
-            areas: &areas,
-        };
+        let ground =
+            Ground { crs: &crs, to_lonlat: &way(&crs, &wgs84), to_working: &way(&crs, &working), areas: &areas };
         diagnose(Some(x), Some(y), &ground)
     }
 
@@ -195,59 +149,23 @@ mod tests {
         assert_eq!(judge("NAD83", -93.5, 44.0 - 0.4), Placement::Fine);
         assert_eq!(judge("NAD83", 0.0, 0.0), Placement::AtZero);
         assert_eq!(judge("NAD83", f64::NAN, 1.0), Placement::Missing);
-        let sign = Repair {
-            slip: Slip::LostSignX,
-            x: -93.5,
-            y: 44.5,
-        };
-        assert_eq!(
-            judge("NAD83", 93.5, 44.5),
-            Placement::SignLost { repair: sign }
-        );
-        let swapped = Repair {
-            slip: Slip::Swapped,
-            x: -93.5,
-            y: 44.5,
-        };
-        assert_eq!(
-            judge("NAD83", 44.5, -93.5),
-            Placement::Swapped { repair: swapped }
-        );
-        let both = Repair {
-            slip: Slip::SwappedLostSignX,
-            x: -93.5,
-            y: 44.5,
-        };
-        assert_eq!(
-            judge("NAD83", 44.5, 93.5),
-            Placement::Swapped { repair: both }
-        );
+        let sign = Repair { slip: Slip::LostSignX, x: -93.5, y: 44.5 };
+        assert_eq!(judge("NAD83", 93.5, 44.5), Placement::SignLost { repair: sign });
+        let swapped = Repair { slip: Slip::Swapped, x: -93.5, y: 44.5 };
+        assert_eq!(judge("NAD83", 44.5, -93.5), Placement::Swapped { repair: swapped });
+        let both = Repair { slip: Slip::SwappedLostSignX, x: -93.5, y: 44.5 };
+        assert_eq!(judge("NAD83", 44.5, 93.5), Placement::Swapped { repair: both });
         assert_eq!(judge("NAD83", 10.0, 10.0), Placement::OutsideUse);
-        assert!(
-            matches!(judge("NAD83", -100.0, 44.5), Placement::Far { metres } if metres > 400_000.0)
-        );
+        assert!(matches!(judge("NAD83", -100.0, 44.5), Placement::Far { metres } if metres > 400_000.0));
         assert_eq!(judge("NAD83", -9350.0, 4450.0), Placement::OutsideUse);
     }
 
     #[test]
     fn metres() {
-        assert_eq!(
-            judge("NAD83 UTM 15N", 450_000.0, 4_930_000.0),
-            Placement::Fine
-        );
-        let swapped = Repair {
-            slip: Slip::Swapped,
-            x: 450_000.0,
-            y: 4_930_000.0,
-        };
-        assert_eq!(
-            judge("NAD83 UTM 15N", 4_930_000.0, 450_000.0),
-            Placement::Swapped { repair: swapped }
-        );
-        assert!(matches!(
-            judge("NAD83 UTM 15N", 450_000.0, 3_930_000.0),
-            Placement::Far { .. }
-        ));
+        assert_eq!(judge("NAD83 UTM 15N", 450_000.0, 4_930_000.0), Placement::Fine);
+        let swapped = Repair { slip: Slip::Swapped, x: 450_000.0, y: 4_930_000.0 };
+        assert_eq!(judge("NAD83 UTM 15N", 4_930_000.0, 450_000.0), Placement::Swapped { repair: swapped });
+        assert!(matches!(judge("NAD83 UTM 15N", 450_000.0, 3_930_000.0), Placement::Far { .. }));
         assert_eq!(judge("NAD83 UTM 15N", -93.5, 44.5), Placement::OutsideUse);
     }
 

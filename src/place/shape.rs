@@ -10,6 +10,7 @@ pub type Point = [f64; 2];
 
 /// An upright box, border included.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[expect(missing_docs, reason = "corners")]
 pub struct Rect {
     pub min: Point,
     pub max: Point,
@@ -20,10 +21,7 @@ impl Rect {
     pub fn around<'a>(points: impl IntoIterator<Item = &'a Point>) -> Option<Rect> {
         let mut points = points.into_iter();
         let first = *points.next()?;
-        let start = Rect {
-            min: first,
-            max: first,
-        };
+        let start = Rect { min: first, max: first };
         Some(points.fold(start, |rect, p| rect.with(Rect { min: *p, max: *p })))
     }
 
@@ -38,10 +36,7 @@ impl Rect {
 
     /// The box of a circle.
     pub fn of_circle(centre: Point, radius: f64) -> Rect {
-        Rect {
-            min: [centre[0] - radius, centre[1] - radius],
-            max: [centre[0] + radius, centre[1] + radius],
-        }
+        Rect { min: [centre[0] - radius, centre[1] - radius], max: [centre[0] + radius, centre[1] + radius] }
     }
 
     /// Whether the point lies inside or on the border.
@@ -84,6 +79,7 @@ pub struct Polygon {
 
 /// What a feature looks like. Mixed collections are not among them.
 #[derive(Clone, Debug, PartialEq)]
+#[expect(missing_docs, reason = "the names say it; lines have two points or more")]
 pub enum Geometry {
     /// The file gives no geometry.
     Empty,
@@ -124,6 +120,7 @@ impl Geometry {
 
 /// Why rings make no polygon.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
+#[expect(missing_docs, reason = "the messages say it")]
 pub enum RingFault {
     /// Nothing at all.
     #[error("a polygon without rings")]
@@ -145,13 +142,8 @@ impl Polygon {
         if rings.is_empty() {
             return Err(RingFault::NoRing);
         }
-        let ready = rings
-            .into_iter()
-            .enumerate()
-            .map(|(i, ring)| ready_ring(i, ring));
-        Ok(Polygon {
-            rings: ready.collect::<Result<_, _>>()?,
-        })
+        let ready = rings.into_iter().enumerate().map(|(i, ring)| ready_ring(i, ring));
+        Ok(Polygon { rings: ready.collect::<Result<_, _>>()? })
     }
 
     /// The rings, outer first; the last point of each repeats its first.
@@ -166,14 +158,8 @@ impl Polygon {
 
     /// The box around it.
     pub fn rect(&self) -> Rect {
-        let none = Rect {
-            min: [0.0; 2],
-            max: [0.0; 2],
-        };
-        self.rings
-            .first()
-            .and_then(Rect::around)
-            .unwrap_or(none)
+        let none = Rect { min: [0.0; 2], max: [0.0; 2] };
+        self.rings.first().and_then(Rect::around).unwrap_or(none)
     }
 
     /// Its area, holes taken out.
@@ -191,10 +177,7 @@ fn ready_ring(index: usize, mut ring: Vec<Point>) -> Result<Vec<Point>, RingFaul
         ring.pop();
     }
     if ring.len() < 3 {
-        return Err(RingFault::FewCorners {
-            ring: index + 1,
-            corners: ring.len(),
-        });
+        return Err(RingFault::FewCorners { ring: index + 1, corners: ring.len() });
     }
     ring.push(ring[0]);
     if (signed_area(&ring) < 0.0) == (index == 0) {
@@ -206,8 +189,7 @@ fn ready_ring(index: usize, mut ring: Vec<Point>) -> Result<Vec<Point>, RingFaul
 /// Area of a closed ring, positive counterclockwise, measured from its first corner so that large coordinates cost no digits.
 pub(crate) fn signed_area(ring: &[Point]) -> f64 {
     let Some(&o) = ring.first() else { return 0.0 };
-    let twice =
-        |w: &[Point]| (w[0][0] - o[0]) * (w[1][1] - o[1]) - (w[0][1] - o[1]) * (w[1][0] - o[0]);
+    let twice = |w: &[Point]| (w[0][0] - o[0]) * (w[1][1] - o[1]) - (w[0][1] - o[1]) * (w[1][0] - o[0]);
     0.5 * ring.windows(2).map(twice).sum::<f64>()
 }
 
@@ -216,11 +198,7 @@ pub(crate) fn to_segment2(a: Point, b: Point, p: Point) -> f64 {
     let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
     let (px, py) = (p[0] - a[0], p[1] - a[1]);
     let length2 = dx * dx + dy * dy;
-    let t = if length2 > 0.0 {
-        ((px * dx + py * dy) / length2).clamp(0.0, 1.0)
-    } else {
-        0.0
-    };
+    let t = if length2 > 0.0 { ((px * dx + py * dy) / length2).clamp(0.0, 1.0) } else { 0.0 };
     let (ex, ey) = (px - t * dx, py - t * dy);
     ex * ex + ey * ey
 }
@@ -236,36 +214,16 @@ mod tests {
         let polygon = Polygon::new(vec![clockwise, hole]).unwrap();
         assert_eq!(polygon.area(), 3.75);
         assert_eq!(polygon.edges(), 8);
-        assert_eq!(
-            polygon.rect(),
-            Rect {
-                min: [0.0, 0.0],
-                max: [2.0, 2.0]
-            }
-        );
-        assert!(
-            polygon
-                .rings()
-                .iter()
-                .all(|ring| ring.first() == ring.last())
-        );
+        assert_eq!(polygon.rect(), Rect { min: [0.0, 0.0], max: [2.0, 2.0] });
+        assert!(polygon.rings().iter().all(|ring| ring.first() == ring.last()));
     }
 
     #[test]
     fn bad_rings_are_named() {
         let flat = vec![[0.0, 0.0], [1.0, 0.0], [1.0, 0.0], [0.0, 0.0]];
-        assert_eq!(
-            Polygon::new(vec![flat]),
-            Err(RingFault::FewCorners {
-                ring: 1,
-                corners: 2
-            })
-        );
+        assert_eq!(Polygon::new(vec![flat]), Err(RingFault::FewCorners { ring: 1, corners: 2 }));
         let wild = vec![[0.0, 0.0], [1.0, f64::NAN], [1.0, 1.0]];
-        assert_eq!(
-            Polygon::new(vec![wild]),
-            Err(RingFault::NotFinite { ring: 1 })
-        );
+        assert_eq!(Polygon::new(vec![wild]), Err(RingFault::NotFinite { ring: 1 }));
         assert_eq!(Polygon::new(vec![]), Err(RingFault::NoRing));
     }
 

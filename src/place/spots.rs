@@ -9,6 +9,7 @@ use crate::plan::Plan;
 use crate::problem::Problem;
 use rayon::prelude::*;
 use std::collections::BTreeMap;
+use std::collections::btree_map::Entry;
 
 /// A place as written.
 #[derive(Clone, Debug)]
@@ -89,7 +90,13 @@ const BATCH: usize = 8192;
 ///
 /// # Errors
 /// A system from which PROJ knows no way into the working one.
-pub fn place(plan: &Plan, region: &Region, systems: &Systems, rows: &[Written], repairs: Repairs) -> Result<Vec<Spot>, Problem> {
+pub fn place(
+    plan: &Plan,
+    region: &Region,
+    systems: &Systems,
+    rows: &[Written],
+    repairs: Repairs,
+) -> Result<Vec<Spot>, Problem> {
     let batches: Result<Vec<Vec<Spot>>, Problem> =
         rows.par_chunks(BATCH).map(|batch| one_batch(plan, region, systems, batch, repairs)).collect();
     Ok(batches?.into_iter().flatten().collect())
@@ -111,7 +118,13 @@ impl Ways {
     }
 }
 
-fn one_batch(plan: &Plan, region: &Region, systems: &Systems, batch: &[Written], repairs: Repairs) -> Result<Vec<Spot>, Problem> {
+fn one_batch(
+    plan: &Plan,
+    region: &Region,
+    systems: &Systems,
+    batch: &[Written],
+    repairs: Repairs,
+) -> Result<Vec<Spot>, Problem> {
     let mut ways: BTreeMap<usize, Ways> = BTreeMap::new();
     let mut spots = Vec::with_capacity(batch.len());
     for row in batch {
@@ -119,12 +132,11 @@ fn one_batch(plan: &Plan, region: &Region, systems: &Systems, batch: &[Written],
             spots.push(nowhere("its coordinate system is not known"));
             continue;
         };
-        if !ways.contains_key(&number) {
-            ways.insert(number, Ways::new(plan, region, crs)?);
-        }
-        if let Some(way) = ways.get_mut(&number) {
-            spots.push(spot(region, crs, way, row, repairs));
-        }
+        let way = match ways.entry(number) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(new) => new.insert(Ways::new(plan, region, crs)?),
+        };
+        spots.push(spot(region, crs, way, row, repairs));
     }
     Ok(spots)
 }

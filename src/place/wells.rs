@@ -41,6 +41,8 @@ pub struct Site {
     pub area: Option<AreaId>,
     /// Accuracy as listed, in metres.
     pub accuracy_m: Option<f64>,
+    /// Accuracy of the way into the working system, in metres, where PROJ knows it.
+    pub transform_accuracy_m: Option<f64>,
     /// Depth as listed, in metres.
     pub depth_m: Option<f64>,
     /// What is to be said of it.
@@ -116,7 +118,8 @@ fn read_lists(plan: &Plan, inputs: &Inputs) -> Result<Listed, Problems> {
 }
 
 fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Listed) -> Result<(), Problems> {
-    let default = part.crs.as_ref().map(|text| listed.systems.of_plan(plan, &format!("{key}.crs"), text)).transpose()?;
+    let default =
+        part.crs.as_ref().map(|text| listed.systems.of_plan(plan, &format!("{key}.crs"), text)).transpose()?;
     let mut columns = vec![(&part.well, "well"), (&part.x, "x"), (&part.y, "y")];
     let optional = [(&part.crs_column, "crs"), (&part.accuracy_m, "accuracy_m"), (&part.depth_m, "depth_m")];
     let at: Vec<Option<usize>> = optional
@@ -162,7 +165,14 @@ fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Liste
         };
         match fault {
             Some(found) => problems.push(
-                Problem::file(path, "alias-ambiguous", found, "an other_id must mean one listed well and be none itself").at(record.line).under(key),
+                Problem::file(
+                    path,
+                    "alias-ambiguous",
+                    found,
+                    "an other_id must mean one listed well and be none itself",
+                )
+                .at(record.line)
+                .under(key),
             ),
             None => {
                 listed.aliases.insert(other, well);
@@ -177,7 +187,8 @@ impl Wells {
         let mut warnings = system_warnings(&listed.systems);
         let mut sites: Vec<Site> = gather(&listed, &spots);
         sites.par_iter_mut().for_each(|site| {
-            site.area = site.xy.and_then(|xy| region.areas.locate(xy)).and_then(|at| u32::try_from(at).ok()).map(AreaId);
+            site.area =
+                site.xy.and_then(|xy| region.areas.locate(xy)).and_then(|at| u32::try_from(at).ok()).map(AreaId);
         });
         warnings.extend(site_warnings(&listed.ids, &sites));
         if region.distortion > super::region::WORTH_A_WARNING {
@@ -304,6 +315,8 @@ fn gather(listed: &Listed, spots: &[Spot]) -> Vec<Site> {
         }
         let accuracy = listed.accuracy.get(row).copied().flatten();
         site.accuracy_m = site.accuracy_m.into_iter().chain(accuracy).max_by(f64::total_cmp);
+        let transform = spot.transform_accuracy;
+        site.transform_accuracy_m = site.transform_accuracy_m.into_iter().chain(transform).max_by(f64::total_cmp);
         site.depth_m = site.depth_m.or(listed.depth.get(row).copied().flatten());
     }
     for (site, apart) in sites.iter_mut().zip(disagree) {

@@ -20,10 +20,7 @@ pub fn working_crs(extent: &Bounds) -> Result<Crs, CrsFault> {
     if !(lon.is_finite() && (-90.0..=90.0).contains(&lat)) {
         return Err(CrsFault::NoExtent);
     }
-    Crs::parse(&format!(
-        "+proj=laea +lat_0={lat} +lon_0={lon} +datum=WGS84 +units=m +no_defs +type=crs"
-    ))?
-    .for_work()
+    Crs::parse(&format!("+proj=laea +lat_0={lat} +lon_0={lon} +datum=WGS84 +units=m +no_defs +type=crs"))?.for_work()
 }
 
 /// Places along each side of the extent where the scale is looked at.
@@ -39,8 +36,7 @@ pub fn distortion(crs: &Crs, extent: &Bounds) -> Result<f64, CrsFault> {
     let way = Transformer::new(&Crs::wgs84()?, crs, &Grids::Inside)?;
     let share = |i: u32| f64::from(i) / f64::from(STEPS);
     let places = (0..=STEPS).flat_map(|i| (0..=STEPS).map(move |j| extent.at(share(i), share(j))));
-    let worst =
-        places.filter_map(|place| scale_error(&way, place, crs.metres_per_unit().unwrap_or(1.0)));
+    let worst = places.filter_map(|place| scale_error(&way, place, crs.metres_per_unit().unwrap_or(1.0)));
     worst.reduce(f64::max).ok_or(CrsFault::NoExtent)
 }
 
@@ -59,11 +55,7 @@ fn scale_error(way: &Transformer, [lon, lat]: Point, metres: f64) -> Option<f64>
     let turn = 2.0 * (u[0] * v[1] - u[1] * v[0]).abs();
     let (sum, difference) = ((size + turn).sqrt(), (size - turn).max(0.0).sqrt());
     let axes = [0.5 * (sum + difference), 0.5 * (sum - difference)];
-    Some(
-        axes.map(|axis| (axis - 1.0).abs())
-            .into_iter()
-            .fold(0.0, f64::max),
-    )
+    Some(axes.map(|axis| (axis - 1.0).abs()).into_iter().fold(0.0, f64::max))
 }
 
 /// Length of a degree of longitude and of latitude on the WGS 84 ellipsoid.

@@ -40,7 +40,8 @@ pub struct Plan {
     pub most_set_aside: f64,
     /// `publish.smallest_group`
     pub smallest_group: u32,
-    /// Line of each key path as written, such as `land_use[1].bands`.
+    /// Line of each key path as written; tables in double brackets are counted from 1, so `land_use[1].bands` is the
+    /// first one's, and a key that is not a bare word stands in quotes: `results[2].analyte_columns."E. coli"`.
     pub lines: BTreeMap<String, u64>,
 }
 
@@ -159,6 +160,10 @@ pub enum Layout {
         qualifier: Option<String>,
         /// Detection or reporting limit.
         limit: Option<String>,
+        /// Basis (`as N`), added to a unit that states none. Only ready column maps have it.
+        basis: Option<String>,
+        /// Unit of the limit: the line's unit where the unit's own cell is empty. Only ready column maps have it.
+        limit_unit: Option<String>,
     },
     /// One sample a line, one column an analyte.
     Wide {
@@ -193,6 +198,19 @@ pub struct CommonColumns {
     pub sample_kind: Option<String>,
     /// Method.
     pub method: Option<String>,
+    /// Who named the columns, and so which of them must exist.
+    pub naming: Naming,
+}
+
+/// Who named a file's columns.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Naming {
+    /// The plan: every column it names must exist.
+    #[default]
+    Plan,
+    /// A ready map of an open standard: only the well, the analyte and the value must exist, whatever else is there
+    /// is read.
+    Standard,
 }
 
 /// One analyte's column of a wide file.

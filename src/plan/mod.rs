@@ -16,7 +16,9 @@ mod read;
 mod resolve;
 mod sections;
 mod source;
+mod standard;
 mod written;
 
 pub use checked::*;
 pub use resolve::{Loaded, load};
+pub(crate) use standard::MAPS;

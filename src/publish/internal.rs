@@ -65,7 +65,7 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
     let mut columns: Vec<String> = vec!["well".to_owned(), "area_id".to_owned()];
     columns.extend(plan.land_use.iter().map(|land_use| land_use.name.clone()));
-    columns.extend(["notes", "longitude", "latitude", "accuracy_m", "depth_m"].map(str::to_owned));
+    columns.extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
     let rows = wells.ids().map(|well| {
         let site = wells.site(well);
         let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
@@ -76,7 +76,7 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
         row.extend((0..plan.land_use.len()).map(|number| measure(results, well, number)));
         row.push(Cell::text(site.map(|s| s.notes.join("; ")).unwrap_or_default()));
         row.extend([at.map(|p| p[0]), at.map(|p| p[1])].map(Cell::number));
-        row.extend([site.and_then(|s| s.accuracy_m), site.and_then(|s| s.depth_m)].map(Cell::number));
+        row.extend([site.and_then(|s| s.accuracy_m), site.and_then(|s| s.transform_accuracy_m), site.and_then(|s| s.depth_m)].map(Cell::number));
         row
     });
     Ok(Table { name: "wells", columns, rows: rows.collect() })

@@ -71,6 +71,7 @@ pub fn publish(mut stage: Stage, results: &Results<'_>, progress: &Progress) -> 
     geojson::write(&mut stage, results, &protection)?;
     progress.step("Drawing maps");
     let pictures = pictures::write(&mut stage, results, &protection)?;
+    progress.step("Writing the report");
     let page = page::page(results, &protection, &quality, &pictures)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
     manifest::write(&mut stage, results)?;

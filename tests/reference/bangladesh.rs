@@ -16,8 +16,11 @@ const LIMITS: [f64; 3] = [60.0, 100.0, 200.0];
 pub fn run(file: &Value, report: &mut Report) {
     for case in cases(file) {
         let values = column(report, &case["data"]);
-        let (value, below): (Vec<f64>, Vec<bool>) =
-            values.iter().zip(LIMITS.iter().cycle()).map(|(x, limit)| if x < limit { (*limit, true) } else { (*x, false) }).unzip();
+        let (value, below): (Vec<f64>, Vec<bool>) = values
+            .iter()
+            .zip(LIMITS.iter().cycle())
+            .map(|(x, limit)| if x < limit { (*limit, true) } else { (*x, false) })
+            .unzip();
         let censored = Censored::new(&value, &below).unwrap();
         let got = match case["id"].as_str() {
             Some("complete") => complete(&values),
@@ -42,8 +45,13 @@ pub fn column(report: &Report, data: &Value) -> Vec<f64> {
 fn complete(values: &[f64]) -> Value {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let exceeding = |limit: f64| values.iter().filter(|x| judge(Reading::Exact(**x), Benchmark::Maximum(limit)) == Verdict::Exceeding).count();
-    let above: Map<_, _> = ["10", "50", "100", "150", "200", "300", "500"].iter().map(|w| ((*w).to_owned(), exceeding(w.parse().unwrap()).into())).collect();
+    let exceeding = |limit: f64| {
+        values.iter().filter(|x| judge(Reading::Exact(**x), Benchmark::Maximum(limit)) == Verdict::Exceeding).count()
+    };
+    let above: Map<_, _> = ["10", "50", "100", "150", "200", "300", "500"]
+        .iter()
+        .map(|w| ((*w).to_owned(), exceeding(w.parse().unwrap()).into()))
+        .collect();
     let quantiles: Map<_, _> = ["0.05", "0.1", "0.25", "0.5", "0.75", "0.9", "0.95", "0.99"]
         .iter()
         .map(|p| ((*p).to_owned(), maybe(linear(&sorted, p.parse().unwrap()))))

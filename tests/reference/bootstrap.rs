@@ -1,4 +1,5 @@
-//! 18: bootstrap intervals. Ends are random, so a case says where a right program may land with a number of resamples.
+//! 18: bootstrap intervals. Ends are random, so a case says where a right program may land with a
+//! number of resamples.
 
 use serde_json::{Value, json};
 use wellreeve::methods::bootstrap::{Interval, Settings, bca, kaplan_meier_mean_of, mean_of};
@@ -43,7 +44,8 @@ fn complete(sample: &Value) -> Censored {
 }
 
 fn median(cells: &Cells, counts: &[u32]) -> Option<f64> {
-    let pairs: Vec<_> = cells.value.iter().copied().zip(counts.iter().copied()).filter(|(_, count)| *count > 0).collect();
+    let pairs: Vec<_> =
+        cells.value.iter().copied().zip(counts.iter().copied()).filter(|(_, count)| *count > 0).collect();
     averaged_inverse(&pairs, 0.5)
 }
 
@@ -54,14 +56,21 @@ fn variance(cells: &Cells, counts: &[u32]) -> Option<f64> {
     Some(squares.sum::<f64>() / f64::from(n))
 }
 
-/// Estimate and acceleration do not hang on the draws; the bias correction, the error and the dropped share nearly so.
+/// Estimate and acceleration do not hang on the draws; the bias correction, the error and the
+/// dropped share nearly so.
 fn exact_parts(case: &Value, got: &Interval, report: &mut Report) {
     let expected = &case["expected"];
     report.compare(case, "estimate", &number(got.estimate), &expected["estimate"], CLOSED_FORM);
     report.compare(case, "acceleration", &number(got.acceleration), &expected["acceleration"], CLOSED_FORM);
     report.compare(case, "z0", &number(got.z0), &expected["z0"], Tolerance { abs: 0.12, rel: 0.0 });
     if expected.get("standard_error").is_some() {
-        report.compare(case, "standard_error", &number(got.standard_error), &expected["standard_error"], Tolerance { abs: 0.0, rel: 0.08 });
+        report.compare(
+            case,
+            "standard_error",
+            &number(got.standard_error),
+            &expected["standard_error"],
+            Tolerance { abs: 0.0, rel: 0.08 },
+        );
     }
 }
 

@@ -15,35 +15,14 @@ pub fn run(file: &Value, report: &mut Report) {
         let centre = point(&data["centre"]);
         let radius = read(&data["radius"]);
         let circle = std::f64::consts::PI * radius * radius;
-        let tolerance = Tolerance {
-            abs: read(&case["tolerance"]["share_abs"]),
-            rel: 0.0,
-        };
-        let summed: f64 = polygons
-            .iter()
-            .map(|polygon| shared_area(polygon, centre, radius))
-            .sum();
+        let tolerance = Tolerance { abs: read(&case["tolerance"]["share_abs"]), rel: 0.0 };
+        let summed: f64 = polygons.iter().map(|polygon| shared_area(polygon, centre, radius)).sum();
         let cover = CoverIndex::new(&polygons, None).cover(centre, radius);
         report.count();
         for (share, area) in [(summed / circle, summed), (cover.share, cover.area)] {
-            report.compare(
-                case,
-                "share",
-                &number(share),
-                &case["expected"]["share"],
-                tolerance,
-            );
-            let as_area = Tolerance {
-                abs: tolerance.abs * circle,
-                rel: 0.0,
-            };
-            report.compare(
-                case,
-                "area",
-                &number(area),
-                &case["expected"]["area"],
-                as_area,
-            );
+            report.compare(case, "share", &number(share), &case["expected"]["share"], tolerance);
+            let as_area = Tolerance { abs: tolerance.abs * circle, rel: 0.0 };
+            report.compare(case, "area", &number(area), &case["expected"]["area"], as_area);
         }
         report.published(case, &json!({"share": cover.share, "area": cover.area}));
     }
@@ -52,8 +31,7 @@ pub fn run(file: &Value, report: &mut Report) {
 fn polygons(value: &Value) -> Vec<Polygon> {
     let list = |value: &Value| value.as_array().expect("a list").clone();
     let ring = |value: &Value| list(value).iter().map(point).collect::<Vec<Point>>();
-    let polygon =
-        |value: &Value| Polygon::new(list(value).iter().map(ring).collect()).expect("a polygon");
+    let polygon = |value: &Value| Polygon::new(list(value).iter().map(ring).collect()).expect("a polygon");
     list(value).iter().map(polygon).collect()
 }
 

@@ -28,7 +28,9 @@ pub fn run(file: &Value, report: &mut Report) {
 
 fn add_kaplan_meier(got: &mut Value, words: &[String], benchmark: Benchmark) {
     let (mut rate, mut se, mut bounds) = (None, None, Value::Null);
-    if let (Benchmark::Maximum(limit), false) = (benchmark, words.is_empty() || words.iter().any(|w| w.starts_with('>'))) {
+    if let (Benchmark::Maximum(limit), false) =
+        (benchmark, words.is_empty() || words.iter().any(|w| w.starts_with('>')))
+    {
         let value: Vec<f64> = words.iter().map(|w| w.trim_start_matches('<').parse().unwrap()).collect();
         let below: Vec<bool> = words.iter().map(|w| w.starts_with('<')).collect();
         let share = share_above(&Censored::new(&value, &below).unwrap(), limit);

@@ -8,7 +8,8 @@ use crate::report::{Report, cases, read};
 pub fn run(file: &Value, report: &mut Report) {
     for case in cases(file) {
         let question = Question { level: 0.95, concern: read(&case["data"]["concern"]) };
-        let posterior = Posterior::fit(&counts(&case["data"]["exceeding"]), &counts(&case["data"]["wells"])).expect("the case has wells");
+        let posterior = Posterior::fit(&counts(&case["data"]["exceeding"]), &counts(&case["data"]["wells"]))
+            .expect("the case has wells");
         let got: Value = posterior.rates(&question).expect("the quadrature settles").iter().map(figures).collect();
         report.check(case, &got);
     }

@@ -30,7 +30,8 @@ pub fn figures(group: &Censored) -> Value {
     let figure = |of: fn(&KaplanMeier) -> f64| maybe(km.as_ref().map(of));
     let quantile = |p| km.as_ref().and_then(|km| km.quantile(p));
     let below = |p: &&str| km.is_some() && quantile(p.parse().unwrap()).is_none();
-    let withheld: Map<_, _> = SHARES.iter().filter(|p| below(p)).map(|p| ((*p).to_owned(), figure(KaplanMeier::lowest_detect))).collect();
+    let withheld: Map<_, _> =
+        SHARES.iter().filter(|p| below(p)).map(|p| ((*p).to_owned(), figure(KaplanMeier::lowest_detect))).collect();
     json!({
         "n": group.len(), "detected": group.detected(), "detected_share": maybe(group.detected_share()),
         "sure_bounds": sure_bounds(group),

@@ -15,7 +15,8 @@ pub fn run(file: &Value, report: &mut Report) {
             Some("normal") => Distribution::Normal,
             other => panic!("{other:?} is no distribution of these cases"),
         };
-        let limits: Vec<(String, f64)> = data["exceedance_limits"].as_array().into_iter().flatten().map(|l| (l.to_string(), read(l))).collect();
+        let limits: Vec<(String, f64)> =
+            data["exceedance_limits"].as_array().into_iter().flatten().map(|l| (l.to_string(), read(l))).collect();
         report.check(case, &figures(distribution, &low, &high, read(&data["confidence"]), &limits));
     }
 }

@@ -24,7 +24,8 @@ pub fn run(file: &Value, report: &mut Report) {
 
 fn all_homes(report: &Report, data: &Value) -> Value {
     let radon = bangladesh::column(report, &json!({"file": data["file"], "column": "radon_pCi_L"}));
-    let text = std::fs::read_to_string(report.folder().join(data["file"].as_str().unwrap())).expect("the data file can be read");
+    let text = std::fs::read_to_string(report.folder().join(data["file"].as_str().unwrap()))
+        .expect("the data file can be read");
     let counties: BTreeSet<&str> = text.lines().skip(1).filter_map(|line| line.split(',').nth(1)).collect();
     let counts = Counts::of(radon.iter().map(|x| judge(Reading::Exact(*x), Benchmark::Maximum(4.0))));
     let km = KaplanMeier::of(&Censored::new(&radon, &vec![false; radon.len()]).unwrap()).unwrap();

@@ -1,7 +1,9 @@
-//! What came of the cases: turns a figure tree of ours and the `expected` tree of a case into a list of differences.
+//! What came of the cases: turns a figure tree of ours and the `expected` tree of a case into a
+//! list of differences.
 //!
-//! Comparison goes by what is expected: each figure there must be among ours, ours may hold more. `null` matches only `null`, so a
-//! figure that the data cannot give must be withheld, not merely close to something.
+//! Comparison goes by what is expected: each figure there must be among ours, ours may hold more.
+//! `null` matches only `null`, so a figure that the data cannot give must be withheld, not merely
+//! close to something.
 
 use std::path::{Path, PathBuf};
 
@@ -35,7 +37,8 @@ impl Report {
         self.cases_of_file = 0;
     }
 
-    /// Counts the case and holds `got`, laid out like the case's `expected`, against it and against its printed figures.
+    /// Counts the case and holds `got`, laid out like the case's `expected`, against it and against
+    /// its printed figures.
     pub fn check(&mut self, case: &Value, got: &Value) {
         self.check_within(case, got, Tolerance::of_case(case));
     }
@@ -98,7 +101,13 @@ impl Report {
                 // The two ends of an interval may be printed with different digits.
                 Some(each) => {
                     for (i, tolerance) in each.iter().enumerate() {
-                        self.compare(case, &format!("{path}/{i}"), &at(&ours, &i.to_string()), &printed_value[i], within(tolerance));
+                        self.compare(
+                            case,
+                            &format!("{path}/{i}"),
+                            &at(&ours, &i.to_string()),
+                            &printed_value[i],
+                            within(tolerance),
+                        );
                     }
                 }
                 None => self.compare(case, &path, &ours, printed_value, within(&printed["tolerance"])),
@@ -121,7 +130,8 @@ impl Report {
     }
 }
 
-/// The figure at a path such as `firth/1/estimate`; a name met at a list is taken from each of its members.
+/// The figure at a path such as `firth/1/estimate`; a name met at a list is taken from each of its
+/// members.
 pub fn at(tree: &Value, path: &str) -> Value {
     if path.is_empty() {
         return tree.clone();
@@ -134,7 +144,8 @@ pub fn at(tree: &Value, path: &str) -> Value {
     }
 }
 
-/// A number as the case files write it: infinities are words, what is not a number is `"nan"` and matches nothing.
+/// A number as the case files write it: infinities are words, what is not a number is `"nan"` and
+/// matches nothing.
 pub fn number(x: f64) -> Value {
     match x {
         x if x.is_finite() => Value::from(x),

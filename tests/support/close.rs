@@ -1,7 +1,8 @@
-//! How near is near enough: the tolerances of every test, in one place, and the comparison that uses them.
+//! How near is near enough: the tolerances of every test, in one place, and the comparison that
+//! uses them.
 //!
-//! A reader would question a tolerance that was loosened to make a test pass; one that is not among these constants has to be
-//! argued where it is used.
+//! A reader would question a tolerance that was loosened to make a test pass; one that is not among
+//! these constants has to be argued where it is used.
 #![allow(dead_code, reason = "each test binary uses some of these")]
 
 use serde_json::Value;

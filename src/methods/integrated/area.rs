@@ -1,17 +1,19 @@
 //! Weighted Beta components and one area's counts into the figures of that area's rate.
 //!
-//! The posterior density is the area's likelihood times a weighted sum of Beta densities that is the same for all areas but for the
-//! weights. So the densities are worked out once on a grid in logit(rate) and shared: an area costs one weighted sum for each of
-//! some fifty points. A reader would question the accuracy: the density has to add up to one, and is refused where it does not.
+//! The posterior density is the area's likelihood times a weighted sum of Beta densities that is
+//! the same for all areas but for the weights. So the densities are worked out once on a grid in
+//! logit(rate) and shared: an area costs one weighted sum for each of some fifty points. A reader
+//! would question the accuracy: the density has to add up to one, and is refused where it does not.
 
 use std::collections::BTreeMap;
 
 use super::hyper::Components;
 use super::{AreaRate, NoPosterior, Question};
 use crate::methods::solve::root;
-use crate::methods::special::ln_rising;
+use crate::methods::special::{beta_cdf, ln_rising};
 
-/// The grid ends here, at a rate of about one in a million and one minus that; what lies beyond is summed in closed form.
+/// The grid ends here, at a rate of about one in a million and one minus that; what lies beyond is
+/// summed in closed form.
 const LOGIT_MOST: f64 = 14.0;
 /// Grid positions are whole multiples of 2^-20.
 const UNITS: f64 = 1_048_576.0;
@@ -20,7 +22,8 @@ const FADED: f64 = 1e-12;
 /// Furthest that the chances of an area may be from adding up to one.
 const WHOLE_EPS: f64 = 1e-5;
 
-/// Densities of all components at grid positions, and ln of rising products at the counts that occur.
+/// Densities of all components at grid positions, and ln of rising products at the counts that
+/// occur.
 pub(super) struct Columns<'a> {
     components: &'a Components,
     hits: Table,
@@ -44,7 +47,7 @@ impl<'a> Columns<'a> {
     /// Figures of an area whose counts are among those the table was made for.
     pub(super) fn rate(&mut self, x: u64, n: u64, question: &Question) -> Result<AreaRate, NoPosterior> {
         let area = Area::of(self, x, n);
-        for level in 0..12 {
+        for level in 0..7 {
             let curve = area.curve(self, level);
             if let Some(curve) = curve.filter(Curve::is_smooth) {
                 return Ok(curve.figures(area.mean, question));
@@ -57,7 +60,11 @@ impl<'a> Columns<'a> {
         let c = self.components;
         self.densities.entry(position).or_insert_with(|| {
             let (ln_p, ln_q) = ln_shares(position as f64 / UNITS);
-            c.a.iter().zip(&c.b).zip(&c.ln_beta).map(|((a, b), ln_beta)| libm::exp(a * ln_p + b * ln_q - ln_beta)).collect()
+            c.a.iter()
+                .zip(&c.b)
+                .zip(&c.ln_beta)
+                .map(|((a, b), ln_beta)| libm::exp(a * ln_p + b * ln_q - ln_beta))
+                .collect()
         })
     }
 }
@@ -97,7 +104,8 @@ struct Area {
     /// Posterior mean and standard deviation of the rate.
     mean: f64,
     sd: f64,
-    /// Weights that the other areas give to the components, their highest set to one, and ln of what that took.
+    /// Weights that the other areas give to the components, their highest set to one, and ln of
+    /// what that took.
     weights: Vec<f64>,
     ln_scale: f64,
 }
@@ -106,7 +114,13 @@ impl Area {
     fn of(columns: &Columns, x: u64, n: u64) -> Self {
         let c = columns.components;
         let (hits, misses) = (x as f64, (n - x) as f64);
-        let evidence = columns.hits.at(x).iter().zip(columns.misses.at(n - x)).zip(columns.wells.at(n)).map(|((h, m), w)| h + m - w);
+        let evidence = columns
+            .hits
+            .at(x)
+            .iter()
+            .zip(columns.misses.at(n - x))
+            .zip(columns.wells.at(n))
+            .map(|((h, m), w)| h + m - w);
         let ln_others: Vec<f64> = c.ln_weight.iter().zip(evidence).map(|(w, e)| w - e).collect();
         let ln_scale = ln_others.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let (mut mean, mut square) = (0.0, 0.0);
@@ -117,7 +131,14 @@ impl Area {
             square += w * m * (m + (1.0 - m) / (whole + 1.0));
         }
         let sd = (square - mean * mean).max(0.0).sqrt();
-        Area { x: hits, misses, mean, sd, weights: ln_others.iter().map(|w| libm::exp(w - ln_scale)).collect(), ln_scale }
+        Area {
+            x: hits,
+            misses,
+            mean,
+            sd,
+            weights: ln_others.iter().map(|w| libm::exp(w - ln_scale)).collect(),
+            ln_scale,
+        }
     }
 
     /// Density of the logit of the rate.
@@ -127,7 +148,8 @@ impl Area {
         if sum > 0.0 { libm::exp(self.ln_scale + self.x * ln_p + self.misses * ln_q + libm::log(sum)) } else { 0.0 }
     }
 
-    /// The density from where it has faded to where it has faded again, `level` halvings closer than the spread suggests.
+    /// The density from where it has faded to where it has faded again, `level` halvings closer
+    /// than the spread suggests.
     fn curve(&self, columns: &mut Columns, level: i32) -> Option<Curve> {
         let centre = libm::log(self.mean / (1.0 - self.mean)).clamp(-LOGIT_MOST, LOGIT_MOST);
         let spread = (self.sd / (self.mean * (1.0 - self.mean))).min(1.0);
@@ -144,7 +166,9 @@ impl Area {
                 highest = highest.max(value);
                 nodes.insert(position, value);
                 // Three more points past an end carry the polynomials there.
-                if position * direction > most + 3 * step || (value < FADED * highest && (position - start).abs() > 4 * step) {
+                if position * direction > most + 3 * step
+                    || (value < FADED * highest && (position - start).abs() > 4 * step)
+                {
                     break;
                 }
                 position += direction * step;
@@ -152,12 +176,20 @@ impl Area {
         }
         let first = *nodes.keys().next()?;
         let density: Vec<f64> = nodes.into_values().collect();
-        let mut curve = Curve { first: first as f64 / UNITS, step: step as f64 / UNITS, share: Vec::new(), below: 0.0, above: 0.0, density };
+        let mut curve = Curve {
+            first: first as f64 / UNITS,
+            step: step as f64 / UNITS,
+            share: Vec::new(),
+            below: 0.0,
+            above: 0.0,
+            density,
+        };
         let n = curve.density.len();
         if n < 8 {
             return None;
         }
-        // Shares are counted from the third point to the third last; beyond is nothing, or a closed tail.
+        // Shares are counted from the third point to the third last; beyond is nothing, or a closed
+        // tail.
         if curve.density[0] >= FADED * highest {
             curve.below = self.tail(columns, first + 2 * step, Side::Low);
         }
@@ -168,8 +200,8 @@ impl Area {
         Some(curve)
     }
 
-    /// The share beyond a grid position: a Beta's tail is its density there over its near parameter, times a series of
-    /// positive terms (Abramowitz and Stegun 26.5.4, from memory).
+    /// The share beyond a grid position: a Beta's tail is its density there over its near
+    /// parameter, times a series of positive terms (Abramowitz and Stegun 26.5.4, from memory).
     fn tail(&self, columns: &mut Columns, position: i64, side: Side) -> f64 {
         let c = columns.components;
         let (ln_p, ln_q) = ln_shares(position as f64 / UNITS);
@@ -183,22 +215,37 @@ impl Area {
         };
         let scale = libm::exp(ln_near);
         let ln_common = self.ln_scale + self.x * ln_p + self.misses * ln_q;
-        let series = |a: f64, b: f64| {
-            let (mut term, mut sum) = (1.0 / a, 1.0 / a);
-            for i in 0..2000 {
-                term *= (a + b + f64::from(i)) / (a + 1.0 + f64::from(i)) * scale;
-                sum += term;
-                if term < 1e-12 * sum {
-                    break;
-                }
+        let mut direct = 0.0;
+        let mut weighted = self.weights.clone();
+        for (((weight, a), b), whole) in weighted.iter_mut().zip(near).zip(far).zip(&c.weight) {
+            let (a, b) = (a + more_near, b + more_far);
+            if (a + b) * scale < SERIES_UP_TO * (a + 1.0) {
+                *weight *= tail_series(a, b, scale);
+            } else {
+                // Most of this component lies beyond the end, where the series is slow.
+                *weight = 0.0;
+                direct += whole * beta_cdf(a, b, scale);
             }
-            sum
-        };
-        let sums: Vec<f64> = near.iter().zip(far).map(|(a, b)| series(a + more_near, b + more_far)).collect();
-        let weighted: Vec<f64> = self.weights.iter().zip(&sums).map(|(w, s)| w * s).collect();
+        }
         let sum = dot(&weighted, columns.density(position));
-        if sum > 0.0 { libm::exp(ln_common + libm::log(sum)) } else { 0.0 }
+        direct + if sum > 0.0 { libm::exp(ln_common + libm::log(sum)) } else { 0.0 }
     }
+}
+
+/// Ratio of neighbouring terms up to which the tail's series is fast.
+const SERIES_UP_TO: f64 = 0.8;
+
+/// The share of Beta(a, b) below `x` over its density in the logit there.
+fn tail_series(a: f64, b: f64, x: f64) -> f64 {
+    let (mut term, mut sum) = (1.0 / a, 1.0 / a);
+    for i in 0..200 {
+        term *= (a + b + f64::from(i)) / (a + 1.0 + f64::from(i)) * x;
+        sum += term;
+        if term < 1e-12 * sum {
+            break;
+        }
+    }
+    sum
 }
 
 #[derive(Clone, Copy)]
@@ -207,7 +254,8 @@ enum Side {
     High,
 }
 
-/// Sum of products, in eight lanes that a processor works out side by side, always in the same order.
+/// Sum of products, in eight lanes that a processor works out side by side, always in the same
+/// order.
 fn dot(a: &[f64], b: &[f64]) -> f64 {
     let mut lanes = [0.0; 8];
     let (a_chunks, b_chunks) = (a.chunks_exact(8), b.chunks_exact(8));
@@ -231,7 +279,8 @@ struct Curve {
 }
 
 impl Curve {
-    /// Shares by the integral of the fifth-degree polynomial through six points around each stretch, scaled to a whole of one.
+    /// Shares by the integral of the fifth-degree polynomial through six points around each
+    /// stretch, scaled to a whole of one.
     fn add_up(&mut self) {
         let mut sum = self.below;
         self.share.push(sum);
@@ -260,7 +309,12 @@ impl Curve {
         let tail = 0.5 * (1.0 - question.level);
         let logit = libm::log(question.concern / (1.0 - question.concern));
         let rate = |share: f64| 1.0 / (1.0 + libm::exp(-self.logit_at(share)));
-        AreaRate { mean, low: rate(tail), high: rate(1.0 - tail), chance_above: (1.0 - self.share_below(logit)).clamp(0.0, 1.0) }
+        AreaRate {
+            mean,
+            low: rate(tail),
+            high: rate(1.0 - tail),
+            chance_above: (1.0 - self.share_below(logit)).clamp(0.0, 1.0),
+        }
     }
 
     /// Logit below which a share lies; infinite beyond the grid.
@@ -280,13 +334,20 @@ impl Curve {
             return self.below / self.whole();
         }
         let cell = place.floor() as usize;
-        let sum = if cell + 1 >= self.share.len() { self.whole() - self.above } else { self.inside(cell, place - cell as f64) };
+        let sum = if cell + 1 >= self.share.len() {
+            self.whole() - self.above
+        } else {
+            self.inside(cell, place - cell as f64)
+        };
         sum / self.whole()
     }
 
-    /// The share below a point inside a stretch: the fifth-degree polynomial with the shares, densities and slopes of both ends.
+    /// The share below a point inside a stretch: the fifth-degree polynomial with the shares,
+    /// densities and slopes of both ends.
     fn inside(&self, cell: usize, t: f64) -> f64 {
-        let slope = |i: usize| (self.density[i - 2] - 8.0 * self.density[i - 1] + 8.0 * self.density[i + 1] - self.density[i + 2]) / 12.0;
+        let slope = |i: usize| {
+            (self.density[i - 2] - 8.0 * self.density[i - 1] + 8.0 * self.density[i + 1] - self.density[i + 2]) / 12.0
+        };
         let (h, i) = (self.step, cell + 2);
         let (f0, f1) = (self.share[cell], self.share[cell + 1]);
         let (d0, d1) = (h * self.density[i], h * self.density[i + 1]);

@@ -1,21 +1,24 @@
-//! Counts of all areas into weighted (mu, k): the posterior of the overall mean and of the concentration, on a grid that goes where
-//! the weight is.
+//! Counts of all areas into weighted (mu, k): the posterior of the overall mean and of the
+//! concentration, on a grid that goes where the weight is.
 //!
-//! Rows of equal ln(k), each with its own points in logit(mu). A reader would question the steps: sums over evenly spaced points of a
-//! smooth function that fades at both ends are exact to far more digits than their step suggests, and rows are halved until
-//! every other row gives the same sum. Where k is large a component is narrow in mu, and the points are as close as it is narrow.
+//! Rows of equal ln(k), each with its own points in logit(mu). A reader would question the steps:
+//! sums over evenly spaced points of a smooth function that fades at both ends are exact to far
+//! more digits than their step suggests, and rows are halved until every other row gives the same
+//! sum. Where k is large a component is narrow in mu, and the points are as close as it is narrow.
 
 use crate::methods::special::{ln_beta, ln_rising};
 
 /// Logit of the mean on which the prior is cut off; the mass beyond is one part in 10 million.
 const LOGIT_MOST: f64 = 16.0;
-/// ln(k / n0) at which the prior is cut off, 6e-6 of its mass below and 8e-7 above. Rows at these ends count half.
+/// ln(k / n0) at which the prior is cut off, 6e-6 of its mass below and 8e-7 above. Rows at these
+/// ends count half.
 const LN_K: [f64; 2] = [-12.0, 14.0];
 /// Points and rows whose weight is below exp of this beside the best are left out.
 const FADED: f64 = -21.0;
 /// First step between rows, a whole part of the range.
 const FIRST_STEP: f64 = 0.65;
-/// Rows are close enough where every other row gives this share of difference: the error left is about its fourth power.
+/// Rows are close enough where every other row gives this share of difference: the error left is
+/// about its fourth power.
 const ROWS_AGREE: f64 = 0.02;
 
 /// Beta(a, b) components of the prior's posterior.
@@ -72,14 +75,16 @@ impl Components {
     }
 }
 
-/// Areas that share a stretch of the rising products: counts of areas whose count reaches beyond `from`.
+/// Areas that share a stretch of the rising products: counts of areas whose count reaches beyond
+/// `from`.
 struct Stretch {
     from: f64,
     length: f64,
     areas: f64,
 }
 
-/// The sum of ln of `a (a + 1) ... (a + count - 1)` over areas, whatever their number: each factor once, times how often it occurs.
+/// The sum of ln of `a (a + 1) ... (a + count - 1)` over areas, whatever their number: each factor
+/// once, times how often it occurs.
 struct Rising(Vec<Stretch>);
 
 impl Rising {
@@ -90,7 +95,11 @@ impl Rising {
         let mut from = 0;
         for (i, count) in sorted.iter().enumerate() {
             if *count > from {
-                stretches.push(Stretch { from: from as f64, length: (count - from) as f64, areas: (sorted.len() - i) as f64 });
+                stretches.push(Stretch {
+                    from: from as f64,
+                    length: (count - from) as f64,
+                    areas: (sorted.len() - i) as f64,
+                });
                 from = *count;
             }
         }
@@ -179,8 +188,8 @@ impl Row {
         Row { ln_k, top, sd, height, ln_total }
     }
 
-    /// Distance of the points: below the spread along the row, and below the width of a component where that is narrower, unless the row
-    /// has so little weight that its steps do not show.
+    /// Distance of the points: below the spread along the row, and below the width of a component
+    /// where that is narrower, unless the row has so little weight that its steps do not show.
     fn step(&self, weight: f64) -> f64 {
         let (mu, rest) = shares(self.top);
         let narrow = 1.0 / (libm::exp(self.ln_k) * mu * rest).sqrt();
@@ -209,7 +218,8 @@ impl Row {
     }
 }
 
-/// Rows close enough for the sum, only where the weight is; their `ln_total` is set so that the whole is one.
+/// Rows close enough for the sum, only where the weight is; their `ln_total` is set so that the
+/// whole is one.
 fn rows(likelihood: &Likelihood) -> Vec<Row> {
     let mut step = FIRST_STEP;
     let (mut low, mut high) = (likelihood.ln_n0 + LN_K[0], likelihood.ln_n0 + LN_K[1]);
@@ -231,7 +241,8 @@ fn rows(likelihood: &Likelihood) -> Vec<Row> {
             return rows;
         }
         let held: Vec<f64> = rows.iter().filter(|row| row.ln_total > best + FADED).map(|row| row.ln_k).collect();
-        (low, high) = (held.first().map_or(low, |k| (k - step).max(low)), held.last().map_or(high, |k| (k + step).min(high)));
+        (low, high) =
+            (held.first().map_or(low, |k| (k - step).max(low)), held.last().map_or(high, |k| (k + step).min(high)));
         step *= 0.5;
     }
     Vec::new()

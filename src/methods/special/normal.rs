@@ -1,6 +1,7 @@
 //! The normal distribution: a share to a value and back, to the last digits.
 //!
-//! The inverse is the cost of the regression on order statistics, so it is a rational approximation and not an iteration.
+//! The inverse is the cost of the regression on order statistics, so it is a rational approximation
+//! and not an iteration.
 #![allow(clippy::excessive_precision, reason = "coefficients stand as published")]
 
 /// Density at `z`.
@@ -18,7 +19,8 @@ pub fn ln_normal_cdf(z: f64) -> f64 {
     if z > -12.0 {
         return libm::log(normal_cdf(z));
     }
-    // Asymptotic series of the tail (Abramowitz and Stegun 26.2.12); at -12 the first term left out is below 1e-16.
+    // Asymptotic series of the tail (Abramowitz and Stegun 26.2.12); at -12 the first term left out
+    // is below 1e-16.
     let y = 1.0 / (z * z);
     let series = (0..8).rev().fold(1.0, |sum, i| 1.0 - f64::from(2 * i + 1) * y * sum);
     -0.5 * z * z - 0.918_938_533_204_672_8 - libm::log(-z) + libm::log(series)
@@ -27,7 +29,8 @@ pub fn ln_normal_cdf(z: f64) -> f64 {
 /// The value below which the share `p` lies; infinite at 0 and 1, NaN outside.
 ///
 /// # Source
-/// Wichura 1988, Algorithm AS 241 (coefficients from memory, checked against the error function in the tests below).
+/// Wichura 1988, Algorithm AS 241 (coefficients from memory, checked against the error function in
+/// the tests below).
 pub fn normal_quantile(p: f64) -> f64 {
     let q = p - 0.5;
     if q.abs() <= 0.425 {
@@ -140,7 +143,12 @@ mod tests {
             let p = normal_cdf(z);
             if p > 1e-300 && z < 5.0 {
                 let back = normal_quantile(p);
-                assert!((back - z).abs() < 1e-13 * (1.0 + 1.0 / (normal_density(z) / p.max(1e-300))).max(1.0) + 1e-9 * f64::from(z > 4.0), "{z}: {back}");
+                assert!(
+                    (back - z).abs()
+                        < 1e-13 * (1.0 + 1.0 / (normal_density(z) / p.max(1e-300))).max(1.0)
+                            + 1e-9 * f64::from(z > 4.0),
+                    "{z}: {back}"
+                );
             }
         }
         assert_eq!((normal_quantile(0.0), normal_quantile(1.0)), (f64::NEG_INFINITY, f64::INFINITY));

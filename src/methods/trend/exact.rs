@@ -63,18 +63,12 @@ fn s(times: &[Vec<i32>], values: &[Vec<i32>], pairing: &[usize]) -> i32 {
 
 /// For each two results 1 where the second is certainly above the first, -1 where it is below, 0 where that is not certain.
 fn signs(values: &[f64], nondetect: &[bool]) -> Vec<Vec<i32>> {
-    let all: Vec<(f64, bool)> = values
-        .iter()
-        .copied()
-        .zip(nondetect.iter().copied())
-        .collect();
+    let all: Vec<(f64, bool)> = values.iter().copied().zip(nondetect.iter().copied()).collect();
     let sign = |(a, a_limit): (f64, bool), (b, b_limit): (f64, bool)| match (a_limit, b_limit) {
         (false, false) => i32::from(b > a) - i32::from(b < a),
         (true, false) => i32::from(b >= a),
         (false, true) => -i32::from(a >= b),
         (true, true) => 0,
     };
-    all.iter()
-        .map(|a| all.iter().map(|b| sign(*a, *b)).collect())
-        .collect()
+    all.iter().map(|a| all.iter().map(|b| sign(*a, *b)).collect()).collect()
 }

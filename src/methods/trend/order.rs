@@ -11,10 +11,7 @@ pub(super) struct Order {
 impl Order {
     pub(super) fn of(series: Series<'_>) -> Self {
         let all_detected = vec![false; series.times.len()];
-        Order {
-            time: sides(series.times, &all_detected),
-            value: sides(series.values, series.nondetect),
-        }
+        Order { time: sides(series.times, &all_detected), value: sides(series.values, series.nondetect) }
     }
 
     fn n(&self) -> f64 {
@@ -42,11 +39,7 @@ impl Order {
         let (qa, qb) = (certain(&self.time), certain(&self.value));
         let (ra, rb) = (squares(&self.time), squares(&self.value));
         let two = 2.0 * qa * qb / (n * (n - 1.0));
-        let three = if n > 2.0 {
-            4.0 * (ra - qa) * (rb - qb) / (n * (n - 1.0) * (n - 2.0))
-        } else {
-            0.0
-        };
+        let three = if n > 2.0 { 4.0 * (ra - qa) * (rb - qb) / (n * (n - 1.0) * (n - 2.0)) } else { 0.0 };
         (two + three) / 4.0
     }
 }
@@ -58,10 +51,7 @@ fn certain(sides: &[(f64, f64)]) -> f64 {
 
 /// Sum of the squared row sums of the table of signs.
 fn squares(sides: &[(f64, f64)]) -> f64 {
-    sides
-        .iter()
-        .map(|(above, below)| (above - below) * (above - below))
-        .sum()
+    sides.iter().map(|(above, below)| (above - below) * (above - below)).sum()
 }
 
 /// Place of each value among the distinct ones, and how many those are.
@@ -93,10 +83,7 @@ fn sides(values: &[f64], nondetect: &[bool]) -> Vec<(f64, f64)> {
     let all = detects[distinct];
     let side = |(r, limit): (&usize, &bool)| match limit {
         true => ((all - detects[*r]) as f64, 0.0),
-        false => (
-            (all - detects[r + 1]) as f64,
-            (detects[*r] + limits[r + 1]) as f64,
-        ),
+        false => ((all - detects[r + 1]) as f64, (detects[*r] + limits[r + 1]) as f64),
     };
     ranks.iter().zip(nondetect).map(side).collect()
 }
@@ -109,12 +96,7 @@ pub(super) fn s(series: Series<'_>) -> f64 {
 }
 
 /// The same where `order` already sorts the times.
-pub(super) fn s_in_order(
-    order: &[usize],
-    times: &[f64],
-    values: &[f64],
-    nondetect: &[bool],
-) -> f64 {
+pub(super) fn s_in_order(order: &[usize], times: &[f64], values: &[f64], nondetect: &[bool]) -> f64 {
     let (ranks, distinct) = ranks(values);
     let (mut detects, mut limits) = (Tally::of(distinct), Tally::of(distinct));
     let mut s = 0_i64;
@@ -128,11 +110,7 @@ pub(super) fn s_in_order(
             };
         }
         for i in same_time {
-            if nondetect[*i] {
-                limits.add(ranks[*i])
-            } else {
-                detects.add(ranks[*i])
-            }
+            if nondetect[*i] { limits.add(ranks[*i]) } else { detects.add(ranks[*i]) }
         }
     }
     s as f64
@@ -146,10 +124,7 @@ struct Tally {
 
 impl Tally {
     fn of(distinct: usize) -> Self {
-        Tally {
-            tree: vec![0; distinct + 1],
-            total: 0,
-        }
+        Tally { tree: vec![0; distinct + 1], total: 0 }
     }
 
     fn add(&mut self, rank: usize) {

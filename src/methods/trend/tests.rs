@@ -5,21 +5,14 @@ use proptest::prelude::*;
 use super::*;
 
 fn series<'a>(times: &'a [f64], values: &'a [f64], nondetect: &'a [bool]) -> Series<'a> {
-    Series {
-        times,
-        values,
-        nondetect,
-    }
+    Series { times, values, nondetect }
 }
 
 /// Sen 1968, J. American Statistical Association 63, the example of seven points: slope 4 from t 1, 2, 3, 4, 10, 12, 18 and
 /// y 9, 15, 19, 20, 45, 55, 78 (from memory).
 #[test]
 fn seven_points_of_sen() {
-    let (t, y) = (
-        [1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0],
-        [9.0, 15.0, 19.0, 20.0, 45.0, 55.0, 78.0],
-    );
+    let (t, y) = ([1.0, 2.0, 3.0, 4.0, 10.0, 12.0, 18.0], [9.0, 15.0, 19.0, 20.0, 45.0, 55.0, 78.0]);
     let got = kendall(series(&t, &y, &[false; 7])).unwrap();
     assert_eq!((got.s, got.tau_b), (21.0, Some(1.0)));
     assert!((got.slope.unwrap().middle - 4.0).abs() < 1e-12);
@@ -29,22 +22,13 @@ fn seven_points_of_sen() {
 #[test]
 fn what_cannot_be_told_is_none() {
     assert_eq!(kendall(series(&[1.0], &[], &[])), Err(NoTrend::Lengths));
-    assert_eq!(
-        kendall(series(&[1.0], &[f64::INFINITY], &[false])),
-        Err(NoTrend::NotANumber)
-    );
+    assert_eq!(kendall(series(&[1.0], &[f64::INFINITY], &[false])), Err(NoTrend::NotANumber));
     for n in 0..2 {
         let got = kendall(series(&[1.0, 2.0][..n], &[3.0, 4.0][..n], &[false; 2][..n])).unwrap();
-        assert_eq!(
-            (got.tau_a, got.tau_b, got.test, got.slope),
-            (None, None, None, None)
-        );
+        assert_eq!((got.tau_a, got.tau_b, got.test, got.slope), (None, None, None, None));
     }
     let limits = kendall(series(&[1.0, 2.0, 3.0], &[1.0, 1.0, 2.0], &[true; 3])).unwrap();
-    assert_eq!(
-        (limits.tau_b, limits.test, limits.slope),
-        (None, None, None)
-    );
+    assert_eq!((limits.tau_b, limits.test, limits.slope), (None, None, None));
     assert_eq!(regional(&[]).unwrap().tau, None);
     assert_eq!(exact_p(series(&[0.0; 9], &[0.0; 9], &[false; 9])), None);
 }
@@ -54,9 +38,7 @@ fn what_cannot_be_told_is_none() {
 fn many_results() {
     let n = 3000;
     let t: Vec<f64> = (0..n).map(|i| 2000.0 + f64::from(i) / 100.0).collect();
-    let v: Vec<f64> = (0..n)
-        .map(|i| 2.0 * f64::from(i) / 100.0 + f64::from((i * 7919) % 101))
-        .collect();
+    let v: Vec<f64> = (0..n).map(|i| 2.0 * f64::from(i) / 100.0 + f64::from((i * 7919) % 101)).collect();
     let got = kendall(series(&t, &v, &vec![false; 3000])).unwrap();
     let slope = got.slope.unwrap();
     assert!((slope.middle - 2.0).abs() < 0.2 && slope.from <= slope.to);
@@ -67,11 +49,7 @@ fn many_results() {
 fn results() -> impl Strategy<Value = (Vec<f64>, Vec<f64>, Vec<bool>)> {
     prop::collection::vec((0u8..9, 0u8..9, any::<bool>()), 0..30).prop_map(|list| {
         let times = list.iter().map(|r| f64::from(r.0)).collect();
-        (
-            times,
-            list.iter().map(|r| f64::from(r.1)).collect(),
-            list.iter().map(|r| r.2).collect(),
-        )
+        (times, list.iter().map(|r| f64::from(r.1)).collect(), list.iter().map(|r| r.2).collect())
     })
 }
 

@@ -3,11 +3,13 @@
 //! Keys of the other layout are problems, not silently dropped: they show that the wrong layout was named.
 
 use super::columns::Roles;
+use super::ready;
 use super::results::KEYS;
-use crate::plan::checked::{CommonColumns, Layout, WideColumn};
+use crate::plan::checked::{CommonColumns, Layout, Naming, WideColumn};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
 use crate::plan::read::Section;
+use crate::plan::standard::Standard;
 use crate::plan::written::{Node, Value};
 use std::collections::BTreeMap;
 
@@ -38,12 +40,16 @@ enum Shape {
 const LAYOUTS: &[(&str, Shape)] = &[("long", Shape::Long), ("wide", Shape::Wide)];
 
 /// Reads the layout of one `[[results]]` with its columns.
-pub(super) fn read(section: &Section<'_>) -> Layout {
+pub(super) fn read(section: &Section<'_>, ready: Option<Standard>) -> Layout {
+    if let Some(map) = ready {
+        return standard(section, map);
+    }
     let said = section.needed_word("layout", LAYOUTS);
     let wide = section.has("analyte_columns");
     let mut roles = Roles::new(section.notes);
     let columns = section
         .needed("columns", COLUMNS_EXAMPLE)
+        .filter(|node| ready::is_table(section.notes, node))
         .and_then(|node| Section::open(section.notes, node, "columns of [[results]]", COLUMNS));
     if let Some(columns) = &columns {
         roles.take_all(columns, COLUMNS);
@@ -73,6 +79,16 @@ pub(super) fn read(section: &Section<'_>) -> Layout {
     }
 }
 
+/// A ready map is of a long file; `layout` may say so.
+fn standard(section: &Section<'_>, map: Standard) -> Layout {
+    let with = format!("columns = {:?}", map.name());
+    if section.word("layout", LAYOUTS) == Some(Shape::Wide) {
+        section.clash("layout", &with, "write layout = \"long\" or leave it out: the standard has one result a line");
+    }
+    section.clash("analyte_columns", &with, "leave it out: the standard has one result a line");
+    map.layout()
+}
+
 fn long(columns: Option<&Section<'_>>) -> Layout {
     let needed = |key: &str| {
         columns
@@ -87,6 +103,8 @@ fn long(columns: Option<&Section<'_>>) -> Layout {
         unit: text("unit"),
         qualifier: text("qualifier"),
         limit: text("limit"),
+        basis: None,
+        limit_unit: None,
     }
 }
 
@@ -101,6 +119,7 @@ fn common(columns: Option<&Section<'_>>) -> CommonColumns {
         sample: columns.text("sample"),
         sample_kind: columns.text("sample_kind"),
         method: columns.text("method"),
+        naming: Naming::Plan,
     }
 }
 

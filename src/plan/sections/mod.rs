@@ -12,10 +12,13 @@ mod layout;
 mod located;
 mod measures;
 mod options;
+mod ready;
 mod results;
 mod survey;
 mod text;
 mod wells;
+
+pub(super) use results::{QUALIFIERS, SAMPLE_KINDS};
 
 use super::checked::{
     AreasPart, BenchmarkChoice, Event, LandUse, PerWell, Recommend, ResultsPart, SummaryOptions,

@@ -2,10 +2,11 @@
 //!
 //! The file's own words are carried under their spelling in the file; the built-in ones are added where rows are read.
 
-use super::{layout, located, text};
+use super::{layout, located, ready, text};
 use crate::plan::checked::{DateOrder, Method, Qualifier, ResultsPart, SampleKind};
 use crate::plan::notes::Notes;
 use crate::plan::read::{Section, in_quotes, text_of, word_of};
+use crate::plan::standard;
 use crate::plan::written::Node;
 use std::collections::BTreeMap;
 
@@ -31,7 +32,7 @@ pub(super) const KEYS: &[&str] = &[
 ];
 pub(super) const EXAMPLE: &str = "write [[results]] and under it files, layout and columns, once for each kind of laboratory file";
 
-const SAMPLE_KINDS: &[(&str, SampleKind)] = &[
+pub(in crate::plan) const SAMPLE_KINDS: &[(&str, SampleKind)] = &[
     ("routine", SampleKind::Routine),
     ("duplicate", SampleKind::Duplicate),
     ("blank", SampleKind::Blank),
@@ -42,7 +43,7 @@ const SAMPLE_KINDS: &[(&str, SampleKind)] = &[
     ("rejected", SampleKind::Rejected),
 ];
 const METHODS: &[(&str, Method)] = &[("kit", Method::Kit), ("laboratory", Method::Laboratory)];
-const QUALIFIERS: &[(&str, Qualifier)] = &[
+pub(in crate::plan) const QUALIFIERS: &[(&str, Qualifier)] = &[
     ("non-detect", Qualifier::NonDetect),
     ("estimated", Qualifier::Estimated),
     ("above", Qualifier::Above),
@@ -58,18 +59,19 @@ const DATE_ORDERS: &[(&str, DateOrder)] = &[
 /// Reads one `[[results]]`, with the line of its files.
 pub(super) fn read(notes: &Notes, node: &Node) -> Option<(ResultsPart, u64)> {
     let section = Section::open(notes, node, "[[results]]", KEYS)?;
+    let ready = ready::named(&section);
     let part = ResultsPart {
         files: located::needed_files(&section),
-        layout: layout::read(&section),
+        layout: layout::read(&section, ready),
         text: text::read(&section),
         date_format: super::dates::format(&section),
         date_order: section.word("date_order", DATE_ORDERS),
         non_detect_words: section
             .texts("non_detect_words", "non_detect_words = [\"ND\"]")
             .unwrap_or_default(),
-        sample_kinds: meanings(&section, "sample_kinds", SAMPLE_KINDS),
+        sample_kinds: own_first(meanings(&section, "sample_kinds", SAMPLE_KINDS), ready.map(|_| standard::sample_kinds())),
         methods: meanings(&section, "methods", METHODS),
-        qualifiers: meanings(&section, "qualifiers", QUALIFIERS),
+        qualifiers: own_first(meanings(&section, "qualifiers", QUALIFIERS), ready.map(|_| standard::qualifiers())),
         names: spellings(
             &section,
             "names",
@@ -106,6 +108,14 @@ fn meanings<T: Copy>(section: &Section<'_>, key: &str, words: &[(&str, T)]) -> B
         .iter()
         .filter_map(read)
         .collect()
+}
+
+/// The user's own words, and beneath them those of a ready column map.
+fn own_first<T>(mut own: BTreeMap<String, T>, standard: Option<BTreeMap<String, T>>) -> BTreeMap<String, T> {
+    for (word, meaning) in standard.unwrap_or_default() {
+        own.entry(word).or_insert(meaning);
+    }
+    own
 }
 
 /// The user's spellings and those of the dictionary.
