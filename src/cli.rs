@@ -34,6 +34,15 @@ pub enum Command {
         /// The plan file (TOML)
         plan: PathBuf,
     },
+    /// Look at result, well and map files and write a starter plan with guessed columns, each unsure guess marked
+    Draft {
+        /// Result, well and map files, in any order: text tables (csv, tsv), GeoJSON
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// Folder for plan.toml; it is made if need be, and a plan that is there is never replaced
+        #[arg(long)]
+        out: PathBuf,
+    },
     /// Look something up in the built-in dictionary
     Terms {
         /// Which part of it

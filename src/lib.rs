@@ -7,6 +7,7 @@
 pub mod cli;
 pub mod compare;
 pub mod dictionary;
+pub mod draft;
 pub mod fate;
 pub mod files;
 pub mod ids;

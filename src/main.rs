@@ -2,6 +2,7 @@
 
 use clap::Parser;
 use std::io::Write;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use wellreeve::cli::{Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
@@ -47,6 +48,7 @@ fn main() -> ExitCode {
             }
             Err(problems) => unusable(&problems),
         },
+        Command::Draft { files, out } => draft(&files, &out),
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
     }
 }
@@ -86,6 +88,21 @@ fn become_it(command: &mut std::process::Command) -> std::io::Error {
     match command.status() {
         Ok(status) => std::process::exit(status.code().unwrap_or(i32::from(UNUSABLE))),
         Err(error) => error,
+    }
+}
+
+/// The plan's path to stdout, every doubt about it to stderr.
+fn draft(files: &[PathBuf], out: &Path) -> ExitCode {
+    let made = wellreeve::draft::draft(files, out);
+    match made.and_then(|drafted| Ok((wellreeve::draft::write(&drafted.plan_text, out)?, drafted.doubts))) {
+        Ok((plan, doubts)) => {
+            for doubt in &doubts {
+                complain(&format!("unsure: {doubt}"));
+            }
+            say(&plan.display().to_string());
+            ExitCode::SUCCESS
+        }
+        Err(problems) => unusable(&problems),
     }
 }
 

@@ -4,11 +4,14 @@
 //! cannot support is empty, with its reason in the row's notes. Association is not cause, and the report says so.
 
 mod bands;
+mod borders;
+mod hot_spots;
 mod land_use;
 mod model;
 mod rows;
 
 pub use bands::{Banding, bandings};
+pub use hot_spots::HotSpot;
 pub use rows::{LandUseRow, ModelRow};
 
 use crate::per_well::Survey;
@@ -23,13 +26,22 @@ pub struct Comparison {
     pub land_use: Vec<LandUseRow>,
     /// land-use-model.csv
     pub model: Vec<ModelRow>,
+    /// hot-spots.csv
+    pub hot_spots: Vec<HotSpot>,
 }
 
 /// Compares every analyte by every land use.
-pub fn compare(plan: &Plan, dictionary: &crate::dictionary::Dictionary, wells: &Wells, survey: &Survey, findings: &Findings) -> Comparison {
+pub fn compare(
+    plan: &Plan,
+    dictionary: &crate::dictionary::Dictionary,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Comparison {
     let bandings = bandings(plan, wells);
     Comparison {
         land_use: land_use::rows(plan, dictionary, &bandings, survey, findings),
         model: model::rows(plan, wells, survey, findings),
+        hot_spots: hot_spots::rows(plan, wells, findings),
     }
 }

@@ -105,6 +105,9 @@ pub struct Benchmark {
     pub checked: String,
     /// What to know besides.
     pub note: String,
+    /// Whether passing it makes a well one "over a health limit" in rankings and advice. Not so for limits made for
+    /// some people only (sodium-restricted diets) or not for health at all (the EU's one figure for all pesticides).
+    pub ranks: bool,
 }
 
 /// Columns a benchmark file must have.
@@ -165,6 +168,7 @@ fn benchmark(dictionary: &Dictionary, row: Row<'_>) -> Result<Benchmark, Diction
         source: row.owned("source"),
         checked: row.owned("checked"),
         note: row.owned("note"),
+        ranks: row.cell("in_health_ranking") != "no",
     })
 }
 

@@ -3,6 +3,9 @@
 //! Splitting into cells is left to whoever walks the block, so that it happens on that thread.
 
 use super::columns::{Columns, Shape, Source};
+use super::ragged::{Lines, Ragged};
+use super::split::{Record, Records};
+use crate::problem::Problem;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -17,6 +20,8 @@ pub struct SourceFile {
     pub part: usize,
     /// Where its columns stand.
     pub columns: Columns,
+    /// Lines met so far that have more cells than the header.
+    pub(super) ragged: Ragged,
 }
 
 /// Whole lines of one file.
@@ -74,31 +79,28 @@ impl RawBlock {
     /// A line without any text is no result; nor is an empty cell of a wide file.
     ///
     /// # Errors
-    /// Only what the CSV reader cannot split at all; text that is merely odd goes to `take`.
-    pub fn each_result(&self, mut take: impl FnMut(&RawLine<'_>, &RawCell<'_>)) -> Result<(), csv::Error> {
+    /// A block that ends inside a quoted cell, which no block of `Intake` does: its last lines may be one cell.
+    pub fn each_result(&self, mut take: impl FnMut(&RawLine<'_>, &RawCell<'_>)) -> Result<(), Problem> {
         let columns = &self.file.columns;
         let seed = self.seed();
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(columns.delimiter)
-            .from_reader(self.text.as_bytes());
-        let mut record = csv::StringRecord::new();
-        let mut from = 0usize;
-        let mut line = self.first_line;
-        while reader.read_record(&mut record)? {
-            let to = usize::try_from(reader.position().byte()).unwrap_or(self.text.len());
-            let raw = self.text.get(from..to).unwrap_or_default();
-            let start = blank_lines(raw);
-            let at = line + start as u64;
-            line += memchr::memchr_iter(b'\n', raw.as_bytes()).count() as u64;
-            from = to;
-            if at <= columns.header_line || record.iter().all(|cell| cell.trim().is_empty()) {
+        let (mut records, mut record) =
+            (Records::new(&self.text, columns.delimiter, self.first_line), Record::default());
+        let mut ragged = Lines::default();
+        while records.next(&mut record) {
+            if record.line <= columns.header_line || record.cells().all(str::is_empty) {
                 continue;
             }
-            let digest = xxhash_rust::xxh3::xxh3_64_with_seed(raw.trim().as_bytes(), seed);
-            walk(columns, &record, &common(columns, &record, at, digest), &mut take);
+            if record.open {
+                let found = "a quote opens here and is not closed";
+                return Err(Problem::file(&self.file.path, "quote-open", found, "close the quote").at(record.line));
+            }
+            if (columns.names.len()..record.len()).any(|at| !record.get(at).is_empty()) {
+                ragged.note(record.line);
+            }
+            let digest = xxhash_rust::xxh3::xxh3_64_with_seed(record.raw().as_bytes(), seed);
+            walk(columns, &record, &common(columns, &record, digest), &mut take);
         }
+        self.file.ragged.add(&ragged);
         Ok(())
     }
 
@@ -108,18 +110,12 @@ impl RawBlock {
     }
 }
 
-/// How many empty lines stand before the record: the reader skips them.
-fn blank_lines(raw: &str) -> usize {
-    let rest = raw.trim_start_matches(['\r', '\n']);
-    raw.get(..raw.len() - rest.len()).unwrap_or_default().matches('\n').count()
-}
-
-fn common<'a>(columns: &Columns, record: &'a csv::StringRecord, line: u64, digest: u64) -> RawLine<'a> {
-    let maybe = |at: Option<usize>| at.map_or("", |at| cell(record, at));
+fn common<'a>(columns: &Columns, record: &'a Record<'_>, digest: u64) -> RawLine<'a> {
+    let maybe = |at: Option<usize>| at.map_or("", |at| record.get(at));
     RawLine {
-        line,
+        line: record.line,
         digest,
-        well: cell(record, columns.well),
+        well: record.get(columns.well),
         date: maybe(columns.date),
         received: maybe(columns.received),
         sample: maybe(columns.sample),
@@ -128,33 +124,23 @@ fn common<'a>(columns: &Columns, record: &'a csv::StringRecord, line: u64, diges
     }
 }
 
-fn walk(columns: &Columns, record: &csv::StringRecord, line: &RawLine<'_>, take: &mut impl FnMut(&RawLine<'_>, &RawCell<'_>)) {
-    for (number, place) in columns.cells.iter().enumerate() {
-        let value = cell(record, place.value);
-        let qualifier = place.qualifier.map_or("", |at| cell(record, at));
+fn walk(columns: &Columns, record: &Record<'_>, line: &RawLine<'_>, take: &mut impl FnMut(&RawLine<'_>, &RawCell<'_>)) {
+    for (column, place) in (0u16..).zip(&columns.cells) {
+        let value = record.get(place.value);
+        let qualifier = place.qualifier.map_or("", |at| record.get(at));
         if columns.shape == Shape::Wide && value.is_empty() && qualifier.is_empty() {
             continue;
         }
-        let text = |source: &'_ Source| match source {
-            Source::Column(at) => cell(record, *at).to_owned(),
-            Source::Fixed(text) => text.clone(),
-        };
-        // A long file's texts are borrowed; a wide file's come from the plan and are few.
-        let (analyte, unit);
-        let (analyte_text, unit_text) = match (&place.analyte, &place.unit) {
-            (Source::Column(a), Source::Column(u)) => (cell(record, *a), cell(record, *u)),
-            (Source::Fixed(a), Source::Fixed(u)) => (a.as_str(), u.as_str()),
-            (a, u) => {
-                (analyte, unit) = (text(a), text(u));
-                (analyte.as_str(), unit.as_str())
-            }
-        };
-        let limit = place.limit.map_or("", |at| cell(record, at));
-        let column = u16::try_from(number).unwrap_or(u16::MAX);
-        take(line, &RawCell { column, analyte: analyte_text, value, unit: unit_text, qualifier, limit });
+        let analyte = text(record, &place.analyte);
+        let unit = text(record, &place.unit);
+        let limit = place.limit.map_or("", |at| record.get(at));
+        take(line, &RawCell { column, analyte, value, unit, qualifier, limit });
     }
 }
 
-fn cell(record: &csv::StringRecord, at: usize) -> &str {
-    record.get(at).unwrap_or_default().trim()
+fn text<'a>(record: &'a Record<'_>, source: &'a Source) -> &'a str {
+    match source {
+        Source::Column(at) => record.get(*at),
+        Source::Fixed(text) => text,
+    }
 }

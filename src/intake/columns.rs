@@ -59,12 +59,24 @@ pub struct WideCell {
 pub enum Source {
     /// A column of the file.
     Column(usize),
-    /// The plan; empty if it says nothing.
+    /// The plan, or the column's heading; empty if neither says anything.
     Fixed(String),
 }
 
+/// The unit in a heading: what stands in its last brackets, or behind a comma if it has a slash in it, such as
+/// "Nitrate (mg/L as N)" or "Iron, mg/L". Whether it is a unit is decided where units are known.
+fn unit_of(heading: &str) -> &str {
+    let heading = heading.trim();
+    for (open, close) in [('(', ')'), ('[', ']')] {
+        if let Some((_, unit)) = heading.strip_suffix(close).and_then(|rest| rest.rsplit_once(open)) {
+            return unit.trim();
+        }
+    }
+    heading.rsplit_once(',').map(|(_, unit)| unit.trim()).filter(|unit| unit.contains('/')).unwrap_or_default()
+}
+
 /// The columns that a layout needs, with the plan keys that name them.
-pub fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
+pub(super) fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
     let mut list = Vec::new();
     let CommonColumns { well, date, received, sample, sample_kind, method, naming } = layout.common();
     // A file of a standard need not have all of its elements.
@@ -105,8 +117,8 @@ pub fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
 
 impl Columns {
     /// Positions for a header that has every wanted column.
-    pub fn new(layout: &Layout, header: &Header) -> Columns {
-        let at = |column: &str| header.names.iter().position(|name| *name == column.trim()).unwrap_or(usize::MAX);
+    pub(super) fn new(layout: &Layout, header: &Header) -> Columns {
+        let at = |column: &str| header.position(column);
         let maybe = |column: &Option<String>| column.as_deref().map(at);
         let common = layout.common();
         let (cells, shape) = match layout {
@@ -125,7 +137,7 @@ impl Columns {
                 let cells = analytes.iter().map(|cell| WideCell {
                     analyte: Source::Fixed(cell.analyte.clone()),
                     value: at(&cell.column),
-                    unit: Source::Fixed(cell.unit.clone().unwrap_or_default()),
+                    unit: Source::Fixed(cell.unit.clone().unwrap_or_else(|| unit_of(&cell.column).to_owned())),
                     qualifier: maybe(&cell.qualifier),
                     limit: maybe(&cell.limit),
                 });
@@ -145,5 +157,19 @@ impl Columns {
             header_line: header.line,
             delimiter: header.delimiter,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::unit_of;
+
+    #[test]
+    fn headings_carry_units() {
+        assert_eq!(unit_of("Nitrate (mg/L as N)"), "mg/L as N");
+        assert_eq!(unit_of("Arsenic [ppb] "), "ppb");
+        assert_eq!(unit_of("Iron, mg/L"), "mg/L");
+        assert_eq!(unit_of("pH, field"), "");
+        assert_eq!(unit_of("Nitrate (as N) result"), "");
     }
 }

@@ -7,16 +7,16 @@
 use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, WINDOWS_1252};
 
 /// Turns raw chunks of one file into UTF-8.
-pub struct ToUtf8 {
+pub(super) struct ToUtf8 {
     decoder: Option<Decoder>,
     /// Lines that were not UTF-8 and were read as Windows-1252.
-    pub other_lines: u64,
+    pub(super) other_lines: u64,
 }
 
 impl ToUtf8 {
     /// Chooses by the plan's encoding, or by a byte-order mark at the file's start.
     /// Gives the number of mark bytes to skip as well.
-    pub fn new(start: &[u8], named: Option<&str>) -> (ToUtf8, usize) {
+    pub(super) fn new(start: &[u8], named: Option<&str>) -> (ToUtf8, usize) {
         let marked = Encoding::for_bom(start);
         let skip = marked.map_or(0, |(_, length)| length);
         let encoding = named
@@ -28,39 +28,45 @@ impl ToUtf8 {
     }
 
     /// Whether raw chunks may be cut at `\n` bytes before decoding.
-    pub fn cuts_at_newlines(&self) -> bool {
+    pub(super) fn cuts_at_newlines(&self) -> bool {
         self.decoder.is_none()
     }
 
     /// Decodes a chunk. For UTF-8 the chunk must hold whole lines (or be the last).
-    pub fn text(&mut self, chunk: Vec<u8>, last: Chunk) -> String {
+    pub(super) fn text(&mut self, chunk: Vec<u8>, last: Chunk) -> String {
         match &mut self.decoder {
             Some(decoder) => decode(decoder, &chunk, last),
             None => match String::from_utf8(chunk) {
                 Ok(text) => text,
-                Err(error) => self.mixed(error.as_bytes()),
+                Err(error) => {
+                    let (text, other_lines) = mixed(error.as_bytes());
+                    self.other_lines += other_lines;
+                    text
+                }
             },
         }
     }
+}
 
-    fn mixed(&mut self, chunk: &[u8]) -> String {
-        let mut text = String::with_capacity(chunk.len() + chunk.len() / 8);
-        for line in chunk.split_inclusive(|byte| *byte == b'\n') {
-            match std::str::from_utf8(line) {
-                Ok(line) => text.push_str(line),
-                Err(_) => {
-                    self.other_lines += 1;
-                    text.push_str(&WINDOWS_1252.decode_without_bom_handling(line).0);
-                }
+/// Text of lines that are UTF-8 or Windows-1252, and how many were the latter.
+pub(super) fn mixed(chunk: &[u8]) -> (String, u64) {
+    let mut text = String::with_capacity(chunk.len() + chunk.len() / 8);
+    let mut other_lines = 0;
+    for line in chunk.split_inclusive(|byte| *byte == b'\n') {
+        match std::str::from_utf8(line) {
+            Ok(line) => text.push_str(line),
+            Err(_) => {
+                other_lines += 1;
+                text.push_str(&WINDOWS_1252.decode_without_bom_handling(line).0);
             }
         }
-        text
     }
+    (text, other_lines)
 }
 
 /// Whether more chunks follow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Chunk {
+pub(super) enum Chunk {
     /// More follow.
     Middle,
     /// The file's last.

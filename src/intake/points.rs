@@ -2,11 +2,12 @@
 //!
 //! Read whole, since they are one row a well or a site; each record keeps its line.
 
-use super::header::{self, Wanted};
-use super::lines::Lines;
+use super::header::Wanted;
+use super::open::{Extent, Rows, look, open};
+use super::split::{Record as Split, Records};
 use crate::files::Inputs;
 use crate::plan::TextOptions;
-use crate::problem::{Problem, Problems};
+use crate::problem::Problems;
 use std::path::Path;
 
 /// A table with the columns that were asked for.
@@ -36,36 +37,32 @@ impl Record {
 ///
 /// # Errors
 /// A file that cannot be read or is empty, and every column that does not exist.
-pub fn read_table(inputs: &Inputs, path: &Path, options: &TextOptions, columns: &[(String, String)]) -> Result<TableFile, Problems> {
-    let lines = Lines::new(inputs.open(path)?, path, options.encoding.as_deref())?;
-    let wanted: Vec<Wanted> = columns.iter().map(|(column, key)| Wanted { column: column.clone(), key: key.clone() }).collect();
-    let header = header::find(&lines, path, options, &wanted).map_err(Problems)?;
-    let at: Vec<usize> = wanted
-        .iter()
-        .map(|w| header.names.iter().position(|name| *name == w.column.trim()).unwrap_or(usize::MAX))
-        .collect();
-    let table = records(lines, path, &header, &at)?;
-    inputs.count_rows(path, table.records.len() as u64);
-    Ok(table)
+pub fn read_table(
+    inputs: &Inputs,
+    path: &Path,
+    options: &TextOptions,
+    columns: &[(String, String)],
+) -> Result<TableFile, Problems> {
+    let wanted: Vec<Wanted> =
+        columns.iter().map(|(column, key)| Wanted { column: column.clone(), key: key.clone() }).collect();
+    look(inputs, path, options, &wanted).map_err(Problems)?;
+    let opened = open(inputs, path, options, &wanted, Extent::Whole).map_err(Problems)?;
+    let at: Vec<usize> = wanted.iter().map(|w| opened.header.position(&w.column)).collect();
+    let records = records(opened.rows, opened.header.line, opened.header.delimiter, &at)?;
+    inputs.count_rows(path, records.len() as u64);
+    Ok(TableFile { records })
 }
 
-fn records(mut lines: Lines, path: &Path, header: &header::Header, at: &[usize]) -> Result<TableFile, Problems> {
-    lines.set_delimiter(header.delimiter);
-    let mut table = TableFile::default();
-    while let Some(part) = lines.next_text()? {
-        let mut reader = csv::ReaderBuilder::new()
-            .has_headers(false)
-            .flexible(true)
-            .delimiter(header.delimiter)
-            .from_reader(part.text.as_bytes());
-        for record in reader.records() {
-            let record = record.map_err(|e| Problem::file(path, "table-damaged", e.to_string(), "mend the line"))?;
-            let line = record.position().map_or(0, |p| p.line()) + part.first_line - 1;
-            if line > header.line && !record.iter().all(|cell| cell.trim().is_empty()) {
-                let cells = at.iter().map(|at| record.get(*at).unwrap_or_default().trim().to_owned()).collect();
-                table.records.push(Record { line, cells });
+fn records(mut rows: Rows, header_line: u64, delimiter: u8, at: &[usize]) -> Result<Vec<Record>, Problems> {
+    let mut list = Vec::new();
+    while let Some(part) = rows.next_text()? {
+        let (mut records, mut record) = (Records::new(&part.text, delimiter, part.first_line), Split::default());
+        while records.next(&mut record) {
+            if record.line > header_line && record.cells().any(|cell| !cell.is_empty()) {
+                let cells = at.iter().map(|at| record.get(*at).to_owned()).collect();
+                list.push(Record { line: record.line, cells });
             }
         }
     }
-    Ok(table)
+    Ok(list)
 }

@@ -4,10 +4,11 @@
 
 use super::block::{RawBlock, SourceFile};
 use super::columns::{Columns, wanted};
-use super::header;
-use super::lines::Lines;
+use super::header::Wanted;
+use super::open::{Extent, Rows, look, open as open_file};
+use super::ragged::Ragged;
 use crate::files::Inputs;
-use crate::plan::{Plan, ResultsPart};
+use crate::plan::{Plan, ResultsPart, TextOptions};
 use crate::problem::{Problem, Problems, Warning};
 use rayon::prelude::*;
 use std::collections::VecDeque;
@@ -17,12 +18,19 @@ use std::sync::Arc;
 /// The results files of a run, ready to be read.
 pub struct Intake {
     inputs: Inputs,
-    waiting: VecDeque<(Arc<SourceFile>, Option<String>)>,
-    open: Option<(Arc<SourceFile>, Lines)>,
+    waiting: VecDeque<Waiting>,
+    open: Option<(Arc<SourceFile>, Rows)>,
     /// Every file, in reading order.
     pub files: Vec<Arc<SourceFile>>,
     /// Things worth telling about the files read so far.
     pub warnings: Vec<Warning>,
+}
+
+/// A file still to be read.
+struct Waiting {
+    file: Arc<SourceFile>,
+    options: TextOptions,
+    wanted: Vec<Wanted>,
 }
 
 /// Checks every results file's header and makes the stream.
@@ -35,11 +43,12 @@ pub fn open(plan: &Plan, inputs: &Inputs) -> Result<Intake, Problems> {
     let mut waiting = VecDeque::new();
     for (part, entry) in plan.results.iter().enumerate() {
         for path in &entry.files {
-            match source(entry, part, path, files.len(), inputs) {
+            let wanted = wanted(&entry.layout, part + 1);
+            match source(entry, part, path, files.len(), &wanted, inputs) {
                 Ok(file) => {
                     let file = Arc::new(file);
                     files.push(file.clone());
-                    waiting.push_back((file, entry.text.encoding.clone()));
+                    waiting.push_back(Waiting { file, options: entry.text.clone(), wanted });
                 }
                 Err(more) => more.into_iter().for_each(|problem| problems.push(problem)),
             }
@@ -48,12 +57,18 @@ pub fn open(plan: &Plan, inputs: &Inputs) -> Result<Intake, Problems> {
     problems.or(Intake { inputs: inputs.clone(), waiting, open: None, files, warnings: Vec::new() })
 }
 
-fn source(entry: &ResultsPart, part: usize, path: &Path, number: usize, inputs: &Inputs) -> Result<SourceFile, Vec<Problem>> {
+fn source(
+    entry: &ResultsPart,
+    part: usize,
+    path: &Path,
+    number: usize,
+    wanted: &[Wanted],
+    inputs: &Inputs,
+) -> Result<SourceFile, Vec<Problem>> {
     let number = u16::try_from(number).map_err(|_| vec![too_many(path)])?;
-    let reader = inputs.open(path).map_err(|p| vec![p])?;
-    let lines = Lines::new(reader, path, entry.text.encoding.as_deref()).map_err(|p| vec![p])?;
-    let header = header::find(&lines, path, &entry.text, &wanted(&entry.layout, part + 1))?;
-    Ok(SourceFile { number, path: path.to_path_buf(), part, columns: Columns::new(&entry.layout, &header) })
+    let header = look(inputs, path, &entry.text, wanted)?;
+    let columns = Columns::new(&entry.layout, &header);
+    Ok(SourceFile { number, path: path.to_path_buf(), part, columns, ragged: Ragged::default() })
 }
 
 fn too_many(path: &Path) -> Problem {
@@ -70,8 +85,8 @@ impl Intake {
             if self.open.is_none() && !self.open_next()? {
                 return Ok(None);
             }
-            let Some((file, lines)) = &mut self.open else { return Ok(None) };
-            if let Some(part) = lines.next_text()? {
+            let Some((file, rows)) = &mut self.open else { return Ok(None) };
+            if let Some(part) = rows.next_text()? {
                 return Ok(Some(RawBlock { file: file.clone(), text: part.text, first_line: part.first_line }));
             }
             self.close();
@@ -80,7 +95,7 @@ impl Intake {
 
     /// Works on blocks with `map` on all threads and gives what it made to `take`, in file order.
     ///
-    /// While one batch is taken, the next is already worked on.
+    /// While one batch is worked on, the one before is taken and the one after is read.
     ///
     /// # Errors
     /// As `next_block`.
@@ -91,12 +106,18 @@ impl Intake {
     ) -> Result<(), Problem> {
         let wide = rayon::current_num_threads().max(1);
         let mut made: Vec<T> = Vec::new();
+        let mut batch = self.batch(wide)?;
         loop {
-            let batch = self.batch(wide)?;
             let last = batch.is_empty();
-            let (next, ()) = rayon::join(|| batch.par_iter().map(&map).collect(), || made.into_iter().for_each(&mut take));
+            let beside = || {
+                made.into_iter().for_each(&mut take);
+                self.batch(wide)
+            };
+            let (next, ahead) = rayon::join(|| batch.par_iter().map(&map).collect(), beside);
             made = next;
+            batch = ahead?;
             if last {
+                self.tell_ragged();
                 return Ok(());
             }
         }
@@ -114,22 +135,41 @@ impl Intake {
     }
 
     fn open_next(&mut self) -> Result<bool, Problem> {
-        let Some((file, encoding)) = self.waiting.pop_front() else { return Ok(false) };
-        let mut lines = Lines::new(self.inputs.open(&file.path)?, &file.path, encoding.as_deref())?;
-        lines.set_delimiter(file.columns.delimiter);
-        self.open = Some((file, lines));
+        let Some(Waiting { file, options, wanted }) = self.waiting.pop_front() else { return Ok(false) };
+        let opened = open_file(&self.inputs, &file.path, &options, &wanted, Extent::Whole);
+        let opened = opened
+            .map_err(|mut problems| if problems.is_empty() { changed(&file.path) } else { problems.swap_remove(0) })?;
+        if opened.header.names != file.columns.names {
+            return Err(changed(&file.path));
+        }
+        self.open = Some((file, opened.rows));
         Ok(true)
     }
 
     fn close(&mut self) {
-        let Some((file, lines)) = self.open.take() else { return };
-        if lines.other_lines() > 0 {
+        let Some((file, rows)) = self.open.take() else { return };
+        if rows.other_lines() > 0 {
             self.warnings.push(Warning {
                 subject: file.path.to_string_lossy().into_owned(),
-                text: "lines that are not UTF-8 were read as Windows-1252; `encoding` in the plan can say otherwise".to_owned(),
-                count: lines.other_lines(),
+                text: "lines that are not UTF-8 were read as Windows-1252; `encoding` in the plan can say otherwise"
+                    .to_owned(),
+                count: rows.other_lines(),
                 examples: Vec::new(),
             });
         }
     }
+
+    /// Tells of lines with too many cells, once all blocks are walked.
+    fn tell_ragged(&mut self) {
+        self.warnings.extend(self.files.iter().filter_map(|file| file.ragged.warning(&file.path)));
+    }
+}
+
+fn changed(path: &Path) -> Problem {
+    Problem::file(
+        path,
+        "file-changed",
+        "its header changed while the program ran",
+        "run again when nobody writes to it",
+    )
 }

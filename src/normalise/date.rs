@@ -1,7 +1,8 @@
 //! A date's text becomes a day, with the time of day where one is written.
 //!
 //! ISO dates are always read. A plan's `date_format` or `date_order` says how other dates go; without either, a date of
-//! digits is read only when it can be read in one way, and set aside otherwise: never guessed.
+//! digits is read only when it can be read in one way, and set aside otherwise: never guessed. A year of two digits is
+//! no date. Midnight is how programs write a day whose time they do not know, so it counts as no time.
 
 use crate::ids::Day;
 use crate::plan::DateOrder;
@@ -45,7 +46,9 @@ impl Dates {
     /// Reads a date's text.
     pub fn read(&self, text: &str) -> DateText {
         let text = text.trim();
-        if text.is_empty() || matches!(text.to_lowercase().as_str(), "-" | "--" | "n/a" | "na" | "null" | "none" | "unknown") {
+        if text.is_empty()
+            || matches!(text.to_lowercase().as_str(), "-" | "--" | "n/a" | "na" | "null" | "none" | "unknown")
+        {
             return DateText::Nothing;
         }
         if let Some(moment) = iso(text) {
@@ -53,7 +56,7 @@ impl Dates {
         }
         match &self.format {
             Some(format) => by_format(text, format).map_or(DateText::Unreadable, DateText::Read),
-            None => self.digits(text),
+            None => month_by_name(text).map_or_else(|| self.digits(text), DateText::Read),
         }
     }
 
@@ -64,7 +67,7 @@ impl Dates {
         };
         let minute = match time.map(time_of_day) {
             Some(None) => return DateText::Unreadable,
-            Some(minute) => minute,
+            Some(Some(minute)) => minute,
             None => None,
         };
         let orders = self.order.map_or(vec![DateOrder::MonthFirst, DateOrder::DayFirst], |order| vec![order]);
@@ -78,9 +81,14 @@ impl Dates {
     }
 }
 
-/// `2025-04-18`, with or without a time and a zone (the zone is not used: the day is the one written).
+/// `2025-04-18` or `20250418`, the former with or without a time and a zone (the zone is not used: the day is the one written).
 fn iso(text: &str) -> Option<Moment> {
     let bytes = text.as_bytes();
+    if bytes.len() == 8 && bytes.iter().all(u8::is_ascii_digit) {
+        // No such text is also a day and a month before a believed year.
+        let day = checked(text.get(..4)?.parse().ok()?, text.get(4..6)?.parse().ok()?, text.get(6..)?.parse().ok()?)?;
+        return Some(Moment { day, minute: None });
+    }
     if bytes.get(4) != Some(&b'-') || bytes.get(7) != Some(&b'-') {
         return None;
     }
@@ -89,9 +97,9 @@ fn iso(text: &str) -> Option<Moment> {
         "" => Some(Moment { day, minute: None }),
         rest => {
             let time = rest.strip_prefix(['T', ' '])?;
-            let time = time.trim_end_matches('Z');
+            let time = time.trim_end_matches("UTC").trim_end_matches('Z');
             let time = time.find(['+', '-']).map_or(time, |at| time.split_at(at).0);
-            Some(Moment { day, minute: Some(time_of_day(time)?) })
+            Some(Moment { day, minute: time_of_day(time)? })
         }
     }
 }
@@ -101,15 +109,71 @@ fn by_format(text: &str, format: &str) -> Option<Moment> {
         return YEARS.contains(&chrono::Datelike::year(&date)).then_some(Moment { day: Day::of(date), minute: None });
     }
     let time = NaiveDateTime::parse_from_str(text, format).ok()?;
-    Some(Moment { day: Day::of(time.date()), minute: u16::try_from(time.num_seconds_from_midnight() / 60).ok() })
+    let known = YEARS.contains(&chrono::Datelike::year(&time));
+    known.then_some(Moment { day: Day::of(time.date()), minute: minute_of(time.time()) })
 }
 
-/// Minutes since midnight of `14:05`, `14:05:30`, `2:05 PM`.
-fn time_of_day(text: &str) -> Option<u16> {
+/// Minutes since midnight; none at midnight.
+fn minute_of(time: NaiveTime) -> Option<u16> {
+    u16::try_from(time.num_seconds_from_midnight() / 60).ok().filter(|minute| *minute > 0)
+}
+
+/// Names of the months; three letters of one are enough.
+const MONTHS: [&str; 12] = [
+    "january",
+    "february",
+    "march",
+    "april",
+    "may",
+    "june",
+    "july",
+    "august",
+    "september",
+    "october",
+    "november",
+    "december",
+];
+
+/// `3-Feb-2019`, `Feb 3, 2019`, `2019 February 3`, `03FEB2019`, with or without a time.
+fn month_by_name(text: &str) -> Option<Moment> {
+    let (first, rest) = run(text)?;
+    let (second, rest) = run(rest)?;
+    let (third, rest) = run(rest)?;
+    let (year, month, day) = match (first.len(), month_number(first), month_number(second)) {
+        (1 | 2, None, Some(month)) => (third, month, first),
+        (4, None, Some(month)) => (first, month, third),
+        (_, Some(month), None) => (third, month, second),
+        _ => return None,
+    };
+    if year.len() != 4 || day.len() > 2 {
+        return None;
+    }
+    let day = checked(year.parse().ok()?, month, day.parse().ok()?)?;
+    let time = rest.trim_start_matches([' ', ',', ':', 'T']);
+    let minute = if time.is_empty() { None } else { time_of_day(time)? };
+    Some(Moment { day, minute })
+}
+
+/// The first run of digits or of letters, marks before it passed over, and what follows.
+fn run(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim_start_matches([' ', '-', '/', '.', ',']);
+    let digits = text.starts_with(|c: char| c.is_ascii_digit());
+    let of_run = |c: char| if digits { c.is_ascii_digit() } else { c.is_ascii_alphabetic() };
+    let (run, rest) = text.split_at(text.find(|c| !of_run(c)).unwrap_or(text.len()));
+    (!run.is_empty()).then_some((run, rest))
+}
+
+fn month_number(word: &str) -> Option<u32> {
+    let word = word.to_ascii_lowercase();
+    let place = MONTHS.iter().position(|name| word.len() >= 3 && name.starts_with(&word))?;
+    u32::try_from(place + 1).ok()
+}
+
+/// Minutes since midnight of `14:05`, `14:05:30`, `2:05 PM`; none inside at midnight.
+fn time_of_day(text: &str) -> Option<Option<u16>> {
     let text = text.trim();
     let formats = ["%H:%M", "%H:%M:%S", "%H:%M:%S%.f", "%I:%M %p", "%I:%M:%S %p", "%I:%M%p"];
-    let time = formats.iter().find_map(|format| NaiveTime::parse_from_str(text, format).ok())?;
-    u16::try_from(time.num_seconds_from_midnight() / 60).ok()
+    formats.iter().find_map(|format| NaiveTime::parse_from_str(text, format).ok()).map(minute_of)
 }
 
 /// Three groups of digits in an order.
@@ -168,5 +232,54 @@ mod tests {
         let dates = Dates { format: Some("%d %b %Y".to_owned()), order: None };
         assert_eq!(dates.read("3 Feb 2019"), day(2019, 2, 3));
         assert_eq!(dates.read("Feb 3"), DateText::Unreadable);
+    }
+
+    #[test]
+    fn months_by_name_in_any_order_need_a_whole_year() {
+        let none = Dates::default();
+        let texts = [
+            "3-Feb-2019",
+            "Feb 3, 2019",
+            "03FEB2019",
+            "3 February 2019",
+            "February 3 2019",
+            "2019-Feb-03",
+            "Feb. 3, 2019",
+        ];
+        for text in texts {
+            assert_eq!(none.read(text), day(2019, 2, 3), "{text}");
+        }
+        for text in ["03 FEB 19", "3-Feb-19", "Feb 3", "Feb 2019", "30-Feb-2019", "3-Fe-2019", "2019 3 Feb", "19-Feb-3"]
+        {
+            assert_eq!(none.read(text), DateText::Unreadable, "{text}");
+        }
+        assert!(matches!(none.read("3-Feb-2019 2:30 PM"), DateText::Read(Moment { minute: Some(870), .. })));
+        assert_eq!(none.read("5-Sept-2019"), day(2019, 9, 5));
+    }
+
+    #[test]
+    fn days_without_marks_and_midnights() {
+        let none = Dates::default();
+        assert_eq!(none.read("20190203"), day(2019, 2, 3));
+        assert_eq!(none.read("20191303"), DateText::Unreadable);
+        assert_eq!(none.read("43499"), DateText::Unreadable);
+        assert_eq!(none.read("2019-02-03T00:00:00Z"), day(2019, 2, 3));
+        assert_eq!(none.read("2/25/2019 12:00:00 AM"), day(2019, 2, 25));
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn any_day_in_any_spelling_reads_back(days in 0i32..60_000, spelling in 0usize..7) {
+            let date = Day(days - 20_000).date().unwrap();
+            let formats = ["%Y-%m-%d", "%Y/%m/%d", "%d-%b-%Y", "%B %d, %Y", "%d.%m.%Y", "%Y%m%d", "%d/%m/%Y %H:%M"];
+            let dates = Dates { format: None, order: Some(DateOrder::DayFirst) };
+            let text = date.and_hms_opt(0, 0, 0).unwrap().format(formats[spelling]).to_string();
+            proptest::prop_assert_eq!(dates.read(&text), DateText::Read(Moment { day: Day::of(date), minute: None }));
+        }
+
+        #[test]
+        fn no_text_panics(text in "\\PC{0,24}") {
+            Dates::default().read(&text);
+        }
     }
 }

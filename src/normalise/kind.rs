@@ -8,17 +8,25 @@ use std::collections::BTreeMap;
 /// The kind that a text names; `None` if it is not known. The plan's own words go first.
 pub fn sample_kind(text: &str, own: &BTreeMap<String, SampleKind>) -> Option<SampleKind> {
     let text = text.trim();
-    if let Some(kind) = own.get(text).or_else(|| own.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, kind)| kind)) {
+    if let Some(kind) =
+        own.get(text).or_else(|| own.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, kind)| kind))
+    {
         return Some(*kind);
     }
     let folded: String = text.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
     match folded.as_str() {
-        "" | "routine" | "sample" | "regular" | "normal" | "grab" | "n" => Some(SampleKind::Routine),
-        "duplicate" | "dup" | "replicate" | "fieldduplicate" | "fielddup" | "fd" => Some(SampleKind::Duplicate),
-        "blank" | "fieldblank" | "tripblank" | "fb" | "tb" | "methodblank" | "equipmentblank" => Some(SampleKind::Blank),
-        "spike" | "matrixspike" | "ms" | "msd" | "spiked" => Some(SampleKind::Spike),
+        "" | "routine" | "sample" | "regular" | "normal" | "grab" | "n" | "primary" | "raw" | "untreated"
+        | "flushed" | "resample" => Some(SampleKind::Routine),
+        "duplicate" | "dup" | "replicate" | "fieldduplicate" | "fielddup" | "fd" | "split" | "labduplicate" => {
+            Some(SampleKind::Duplicate)
+        }
+        "blank" | "fieldblank" | "tripblank" | "fb" | "tb" | "methodblank" | "equipmentblank" | "labblank"
+        | "reagentblank" => Some(SampleKind::Blank),
+        "spike" | "matrixspike" | "ms" | "msd" | "spiked" | "matrixspikeduplicate" | "labcontrolsample" | "lcs" => {
+            Some(SampleKind::Spike)
+        }
         "firstdraw" | "1stdraw" | "firstflush" | "stagnant" => Some(SampleKind::FirstDraw),
-        "treated" | "aftertreatment" | "softened" | "filtered" => Some(SampleKind::Treated),
+        "treated" | "aftertreatment" | "posttreatment" | "softened" | "filtered" => Some(SampleKind::Treated),
         "afterrepair" | "postrepair" => Some(SampleKind::AfterRepair),
         "rejected" | "void" | "cancelled" => Some(SampleKind::Rejected),
         _ => None,
@@ -28,7 +36,9 @@ pub fn sample_kind(text: &str, own: &BTreeMap<String, SampleKind>) -> Option<Sam
 /// The method that a text names: the plan's own words, then any text with the word kit or strip.
 pub fn method(text: &str, own: &BTreeMap<String, Method>) -> Method {
     let text = text.trim();
-    if let Some(method) = own.get(text).or_else(|| own.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, m)| m)) {
+    if let Some(method) =
+        own.get(text).or_else(|| own.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, m)| m))
+    {
         return *method;
     }
     let kit = text

@@ -50,7 +50,7 @@ pub fn read(text: &str, marks: Marks, words: &Words) -> Reading {
     match text.as_bytes().first() {
         None => Reading::plain(Said::Nothing),
         Some(b'0'..=b'9') => number(text, marks, words, Said::Number),
-        Some(b'<') => number(after(text, &["<=", "<"]), marks, words, Said::Less),
+        Some(b'<') => less(text, marks, words),
         Some(b'>') => number(after(text, &[">=", ">"]), marks, words, Said::Greater),
         Some(_) => other(text, marks, words),
     }
@@ -59,6 +59,15 @@ pub fn read(text: &str, marks: Marks, words: &Words) -> Reading {
 /// The text behind the first of the marks it starts with.
 fn after<'a>(text: &'a str, marks: &[&str]) -> &'a str {
     marks.iter().find_map(|mark| text.strip_prefix(mark)).unwrap_or(text).trim_start()
+}
+
+/// `<0.5`, or a word such as `<MDL`.
+fn less(text: &str, marks: Marks, words: &Words) -> Reading {
+    let reading = number(after(text, &["<=", "<"]), marks, words, Said::Less);
+    match reading.said {
+        Said::Unreadable => words.value(text).map_or(reading, |word| Reading::plain(said_by(word, None))),
+        _ => reading,
+    }
 }
 
 /// A number that must be there, and what may follow it.
@@ -70,18 +79,22 @@ fn number(text: &str, marks: Marks, words: &Words, said: impl Fn(f64) -> Said) -
     }
 }
 
-/// What may follow a number: nothing, a flag, or an uncertainty. `None` for anything else.
+/// What may follow a number: nothing, an uncertainty, flags, or both. `None` for anything else.
 fn tail(rest: &str, marks: Marks, words: &Words) -> Option<Option<Qualifier>> {
-    let rest = rest.trim();
     if rest.is_empty() {
         return Some(None);
     }
+    let rest = rest.trim();
     let inner = rest.strip_prefix('(').and_then(|r| r.strip_suffix(')')).unwrap_or(rest).trim();
+    if rest.is_empty() {
+        return Some(None);
+    }
     if let Some(spread) = ["±", "+/-", "+-"].iter().find_map(|mark| inner.strip_prefix(mark)) {
         let (_, left) = leading_number(spread.trim_start(), marks)?;
-        return left.trim().is_empty().then_some(None);
+        let left = left.trim();
+        return if left.is_empty() { Some(None) } else { words.flags(left).map(Some) };
     }
-    words.flag(inner).map(Some)
+    words.flags(inner).map(Some)
 }
 
 /// Signs, words and odd marks.
@@ -149,8 +162,11 @@ mod tests {
         let mut count = 0;
         for row in reader.records() {
             let row = row.unwrap();
-            let european = row[3].contains("decimal comma");
-            let marks = if european { Marks { decimal: ',', thousands: Some('.') } } else { Marks::default() };
+            let marks = match &row[3] {
+                note if note.contains("plan: decimal") => Marks::new(Some(','), None),
+                note if note.contains("plan: thousands") => Marks::new(None, Some(',')),
+                _ => Marks::default(),
+            };
             let reading = read(&row[0], marks, &Words::new(&[]));
             let got = match reading.flag {
                 Some(flag) => format!("{:?} {:?}", reading.said, flag),
@@ -179,6 +195,10 @@ mod tests {
         assert_eq!(flagged("0.5U"), (Said::Number(0.5), Some(Qualifier::NonDetect)));
         assert_eq!(flagged("0.5 J"), (Said::Number(0.5), Some(Qualifier::Estimated)));
         assert_eq!(flagged("<0.5 (UJ)"), (Said::Less(0.5), Some(Qualifier::NonDetectEstimated)));
+        assert_eq!(flagged("0.5 U J"), (Said::Number(0.5), Some(Qualifier::NonDetectEstimated)));
+        assert_eq!(flagged("5 ± 2 J"), (Said::Number(5.0), Some(Qualifier::Estimated)));
+        assert_eq!(flagged("5 U,>"), (Said::Unreadable, None));
+        assert_eq!(flagged("5 g/L"), (Said::Unreadable, None));
     }
 
     proptest::proptest! {

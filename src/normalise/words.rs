@@ -19,16 +19,74 @@ pub enum Word {
     Nothing,
 }
 
-const NOT_DETECTED: [&str; 27] = [
-    "nd", "n/d", "bdl", "brl", "bql", "bmdl", "bmrl", "bloq", "blod", "lod", "loq", "u", "trace", "tr", "notdetected", "nondetect",
-    "non-detect", "nondetected", "nonedetected", "undetected", "nodetect", "belowdetectionlimit", "belowdetection",
-    "belowreportinglimit", "belowlimit", "lessthandetectionlimit", "<dl",
+const NOT_DETECTED: [&str; 34] = [
+    "nd",
+    "n/d",
+    "bdl",
+    "brl",
+    "bql",
+    "bmdl",
+    "bmrl",
+    "bloq",
+    "blod",
+    "lod",
+    "loq",
+    "u",
+    "trace",
+    "tr",
+    "notdetected",
+    "nondetect",
+    "non-detect",
+    "nondetected",
+    "nonedetected",
+    "undetected",
+    "nodetect",
+    "belowdetectionlimit",
+    "belowdetection",
+    "belowreportinglimit",
+    "belowlimit",
+    "lessthandetectionlimit",
+    "<dl",
+    "<mdl",
+    "<lod",
+    "<loq",
+    "<ql",
+    "<pql",
+    "<rl",
+    "<mrl",
 ];
-const PRESENT: [&str; 11] =
-    ["present", "p", "positive", "pos", "+", "detected", "tntc", "toonumeroustocount", "confluent", "confluentgrowth", "yes"];
+const PRESENT: [&str; 11] = [
+    "present",
+    "p",
+    "positive",
+    "pos",
+    "+",
+    "detected",
+    "tntc",
+    "toonumeroustocount",
+    "confluent",
+    "confluentgrowth",
+    "yes",
+];
 const ABSENT: [&str; 6] = ["absent", "a", "negative", "neg", "nogrowth", "notpresent"];
-const NOTHING: [&str; 16] =
-    ["-", "--", "---", "—", "–", "na", "n/a", "#n/a", "null", "none", "nan", "notanalyzed", "notanalysed", "nottested", "?", "*"];
+const NOTHING: [&str; 16] = [
+    "-",
+    "--",
+    "---",
+    "—",
+    "–",
+    "na",
+    "n/a",
+    "#n/a",
+    "null",
+    "none",
+    "nan",
+    "notanalyzed",
+    "notanalysed",
+    "nottested",
+    "?",
+    "*",
+];
 
 /// The words of one results part.
 #[derive(Clone, Debug)]
@@ -40,7 +98,12 @@ pub struct Words {
 impl Words {
     /// The built-in words and the plan's further ones for a non-detect.
     pub fn new(non_detect: &[String]) -> Words {
-        let built_in = [(&NOTHING[..], Word::Nothing), (&ABSENT, Word::Absent), (&PRESENT, Word::Present), (&NOT_DETECTED, Word::NotDetected)];
+        let built_in = [
+            (&NOTHING[..], Word::Nothing),
+            (&ABSENT, Word::Absent),
+            (&PRESENT, Word::Present),
+            (&NOT_DETECTED, Word::NotDetected),
+        ];
         let mut values = BTreeMap::new();
         for (words, meaning) in built_in {
             values.extend(words.iter().map(|word| ((*word).to_owned(), meaning)));
@@ -64,11 +127,37 @@ impl Words {
     pub fn flag(&self, text: &str) -> Option<Qualifier> {
         self.flags.get(&fold(text)).copied()
     }
+
+    /// What several flags together mean; `None` if one is not known, or if they contradict each other.
+    pub fn flags(&self, text: &str) -> Option<Qualifier> {
+        if let Some(whole) = self.flag(text) {
+            return Some(whole);
+        }
+        let pieces = text.split([',', ';', ' ']).filter(|piece| !piece.is_empty());
+        pieces.map(|piece| self.flag(piece)).reduce(|one, other| together(one?, other?)).flatten()
+    }
+}
+
+/// Two flags of one value: the one that says more.
+fn together(one: Qualifier, other: Qualifier) -> Option<Qualifier> {
+    use Qualifier::{Above, Estimated, NonDetect, NonDetectEstimated, Note, Rejected};
+    match (one, other) {
+        (Rejected, _) | (_, Rejected) => Some(Rejected),
+        (Note, said) | (said, Note) => Some(said),
+        (Above, NonDetect | NonDetectEstimated) | (NonDetect | NonDetectEstimated, Above) => None,
+        (Above, _) | (_, Above) => Some(Above),
+        (NonDetect, NonDetect) => Some(NonDetect),
+        (Estimated, Estimated) => Some(Estimated),
+        _ => Some(NonDetectEstimated),
+    }
 }
 
 fn built_in_flags() -> BTreeMap<String, Qualifier> {
     let list: [(&[&str], Qualifier); 6] = [
-        (&["u", "<", "nd", "bdl", "brl", "<=", "k", "notdetected", "nondetect", "belowdetectionlimit"], Qualifier::NonDetect),
+        (
+            &["u", "<", "nd", "bdl", "brl", "<=", "k", "notdetected", "nondetect", "belowdetectionlimit"],
+            Qualifier::NonDetect,
+        ),
         (&["j", "j+", "j-", "e", "est", "estimated", "~"], Qualifier::Estimated),
         (&["uj", "u,j", "ju"], Qualifier::NonDetectEstimated),
         (&[">", ">=", "l", "g", "abovequantitation", "aboverange"], Qualifier::Above),
@@ -79,6 +168,6 @@ fn built_in_flags() -> BTreeMap<String, Qualifier> {
 }
 
 /// Letter case, spaces and full stops folded.
-pub fn fold(text: &str) -> String {
+pub(super) fn fold(text: &str) -> String {
     text.chars().filter(|c| !c.is_whitespace() && *c != '.').flat_map(char::to_lowercase).collect()
 }

@@ -34,6 +34,8 @@ pub struct Areas {
     pub names: Vec<String>,
     /// Private wells on record, where given.
     pub wells_on_record: Vec<Option<u32>>,
+    /// Number of each area's feature in its file, from 1.
+    pub features: Vec<usize>,
     /// Polygons of each area, for drawing.
     pub polygons: Vec<Vec<Polygon>>,
     inside: PolygonSet,
@@ -43,23 +45,60 @@ pub struct Areas {
 
 /// What is wrong with an area layer.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[expect(missing_docs, reason = "the messages say it")]
 pub enum AreaFault {
+    /// A layer without any area.
     #[error("no feature with polygons")]
     NoArea,
     /// A key of the plan that no feature has.
     #[error("no feature has a property {key:?}{}; there are: {}", did_you_mean(nearest.as_deref()), present.join(", "))]
-    NoSuchProperty { key: String, nearest: Option<String>, present: Vec<String> },
+    NoSuchProperty {
+        /// The key as the plan names it.
+        key: String,
+        /// The property most like it.
+        nearest: Option<String>,
+        /// Every property that some feature has.
+        present: Vec<String>,
+    },
+    /// A feature without an id.
     #[error("feature {feature} has no {key:?}, the id of its area")]
-    NoId { feature: usize, key: String },
+    NoId {
+        /// The feature, from 1.
+        feature: usize,
+        /// The property that should hold the id.
+        key: String,
+    },
+    /// One id of two features.
     #[error(
         "features {first} and {second} have the same id {id:?}; an area of several parts is one feature of type MultiPolygon"
     )]
-    SameId { id: String, first: usize, second: usize },
+    SameId {
+        /// The id.
+        id: String,
+        /// The feature that has it first, from 1.
+        first: usize,
+        /// The feature that has it again.
+        second: usize,
+    },
+    /// A feature of points or lines, or of nothing.
     #[error("feature {feature} ({id}) is made of {found}, and an area needs polygons")]
-    NotPolygons { feature: usize, id: String, found: &'static str },
+    NotPolygons {
+        /// The feature, from 1.
+        feature: usize,
+        /// Its id.
+        id: String,
+        /// What it is made of.
+        found: &'static str,
+    },
+    /// A number of wells that is no whole number.
     #[error("feature {feature} ({id}): wells on record are {found}, and a whole number is needed")]
-    NotACount { feature: usize, id: String, found: String },
+    NotACount {
+        /// The feature, from 1.
+        feature: usize,
+        /// Its id.
+        id: String,
+        /// As written.
+        found: String,
+    },
 }
 
 fn did_you_mean(nearest: Option<&str>) -> String {
@@ -94,11 +133,13 @@ impl Areas {
         let near = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
         let parts = (0_u32..).zip(&features).flat_map(|(i, f)| f.geometry.polygons().iter().map(move |p| (i, p)));
         let inside = PolygonSet::new(parts);
+        let numbers = features.iter().map(|feature| feature.number).collect();
         let polygons = features.into_iter().map(|feature| match feature.geometry {
             Geometry::Polygons(polygons) => polygons,
             _ => Vec::new(),
         });
-        Areas { ids, names, wells_on_record, polygons: polygons.collect(), inside, near, extent }
+        let polygons = polygons.collect();
+        Areas { ids, names, wells_on_record, features: numbers, polygons, inside, near, extent }
     }
 
     /// Number of areas.

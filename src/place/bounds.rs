@@ -4,11 +4,14 @@ use super::shape::Point;
 
 /// Degrees; `west` is greater than `east` where the range crosses the 180th meridian.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(missing_docs, reason = "directions")]
 pub struct Bounds {
+    /// Longitude of the western limit.
     pub west: f64,
+    /// Latitude of the southern limit.
     pub south: f64,
+    /// Longitude of the eastern limit.
     pub east: f64,
+    /// Latitude of the northern limit.
     pub north: f64,
 }
 

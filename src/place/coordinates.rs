@@ -1,4 +1,4 @@
-//! The `coordinates` of GeoJSON turned into shapes of the working coordinate system.
+//! Coordinates as written, in GeoJSON or plain, turned into shapes of the working coordinate system.
 
 use serde::de::{Deserialize, Deserializer, SeqAccess, Visitor};
 
@@ -151,18 +151,30 @@ fn is_empty(nest: &Nest) -> bool {
 fn collection(members: Vec<Shape>, into: &impl Reproject) -> Result<Geometry, GeometryFault> {
     let mut all = Geometry::Empty;
     for member in members {
-        all = match (all, shape(member, into)?) {
-            (all, Geometry::Empty) => all,
-            (Geometry::Empty, one) => one,
-            (Geometry::Points(a), Geometry::Points(b)) => Geometry::Points([a, b].concat()),
-            (Geometry::Lines(a), Geometry::Lines(b)) => Geometry::Lines([a, b].concat()),
-            (Geometry::Polygons(a), Geometry::Polygons(b)) => Geometry::Polygons([a, b].concat()),
-            (a, b) => {
-                return Err(GeometryFault::Mixed { first: a.kind(), second: b.kind() });
-            }
-        };
+        all = all.joined(shape(member, into)?)?;
     }
     Ok(all)
+}
+
+impl Geometry {
+    /// Both as one geometry.
+    ///
+    /// # Errors
+    /// `Mixed` where they are of different kinds.
+    pub(super) fn joined(self, other: Geometry) -> Result<Geometry, GeometryFault> {
+        match (self, other) {
+            (one, Geometry::Empty) | (Geometry::Empty, one) => Ok(one),
+            (Geometry::Points(a), Geometry::Points(b)) => Ok(Geometry::Points(both(a, b))),
+            (Geometry::Lines(a), Geometry::Lines(b)) => Ok(Geometry::Lines(both(a, b))),
+            (Geometry::Polygons(a), Geometry::Polygons(b)) => Ok(Geometry::Polygons(both(a, b))),
+            (a, b) => Err(GeometryFault::Mixed { first: a.kind(), second: b.kind() }),
+        }
+    }
+}
+
+fn both<T>(mut a: Vec<T>, b: Vec<T>) -> Vec<T> {
+    a.extend(b);
+    a
 }
 
 fn list(nest: Nest, kind: &'static str) -> Result<Vec<Nest>, GeometryFault> {
@@ -184,8 +196,13 @@ fn positions(nest: Nest, kind: &'static str) -> Result<Vec<Point>, GeometryFault
 }
 
 fn polygon(nest: Nest, kind: &'static str, into: &impl Reproject) -> Result<Polygon, GeometryFault> {
-    let rings = list(nest, kind)?.into_iter().map(|ring| {
-        let mut corners = positions(ring, kind)?;
+    let rings = list(nest, kind)?.into_iter().map(|ring| positions(ring, kind));
+    polygon_of(rings.collect::<Result<_, _>>()?, into)
+}
+
+/// A polygon of rings as written, closed or not, outer ring first.
+pub(super) fn polygon_of(rings: Vec<Vec<Point>>, into: &impl Reproject) -> Result<Polygon, GeometryFault> {
+    let rings = rings.into_iter().map(|mut corners| {
         if let (Some(first), true) = (corners.first().copied(), corners.first() != corners.last()) {
             corners.push(first);
         }
@@ -195,14 +212,23 @@ fn polygon(nest: Nest, kind: &'static str, into: &impl Reproject) -> Result<Poly
 }
 
 fn line(nest: Nest, kind: &'static str, into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
-    let corners = positions(nest, kind)?;
+    line_of(&positions(nest, kind)?, kind, into)
+}
+
+/// A line of corners as written.
+pub(super) fn line_of(
+    corners: &[Point],
+    kind: &'static str,
+    into: &impl Reproject,
+) -> Result<Vec<Point>, GeometryFault> {
     if corners.len() < 2 {
         return Err(GeometryFault::Coordinates { kind, found: format!("a line of {} positions", corners.len()) });
     }
-    course(&corners, into)
+    course(corners, into)
 }
 
-fn taken(corners: Vec<Point>, into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
+/// Points as written.
+pub(super) fn taken(corners: Vec<Point>, into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
     let mut moved = corners.clone();
     if into.points(&mut moved) > 0 {
         let lost = corners.iter().zip(&moved).find(|(_, moved)| !moved.iter().all(|x| x.is_finite()));

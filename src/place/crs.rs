@@ -57,18 +57,40 @@ pub struct Crs {
 
 /// Why a coordinate system or a way between two cannot be used.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[expect(missing_docs, reason = "the messages say it")]
 pub enum CrsFault {
-    /// `nearest` is the known spelling most like it.
+    /// Text that names no system.
     #[error("{found:?} is no coordinate system known here{}; accepted are EPSG codes, names such as NAD83 or NAD83 UTM 15N, PROJ strings and WKT", hint(nearest.as_deref()))]
-    Unknown { found: String, nearest: Option<String> },
+    Unknown {
+        /// As written.
+        found: String,
+        /// The known spelling most like it.
+        nearest: Option<String>,
+    },
     /// Heights alone, a transformation, a datum.
     #[error("{found:?} is a {kind}, and a geographic or projected coordinate system is needed")]
-    NotHorizontal { found: String, kind: String },
+    NotHorizontal {
+        /// As written.
+        found: String,
+        /// What PROJ takes it for.
+        kind: String,
+    },
+    /// Degrees, feet or another unit where metres are needed.
     #[error("{found:?} is not measured in metres, and the working coordinate system has to be")]
-    NotMetres { found: String },
+    NotMetres {
+        /// Name of the system.
+        found: String,
+    },
+    /// PROJ knows no operation between two systems.
     #[error("no way from {from:?} to {to:?}: {reason}")]
-    NoWay { from: String, to: String, reason: String },
+    NoWay {
+        /// Name of the system to come from.
+        from: String,
+        /// Name of the system to get to.
+        to: String,
+        /// As PROJ says it.
+        reason: String,
+    },
+    /// A region that has no place on the globe.
     #[error("an extent that is not made of finite longitudes and latitudes")]
     NoExtent,
 }

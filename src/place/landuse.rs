@@ -4,7 +4,7 @@ use super::circle::CoverIndex;
 use super::crs::{Crs, Transformer};
 use super::density::DensityIndex;
 use super::features::{Feature, text_of};
-use super::layers::{crs_problem, layer};
+use super::layers::{MapFiles, crs_problem, layer};
 use super::nearest::NearestIndex;
 use super::region::Region;
 use super::shape::{Geometry, Point, Polygon, Rect};
@@ -53,7 +53,7 @@ fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &
     let smallest_edge = land_use.bands.iter().copied().fold(f64::INFINITY, f64::min);
     let (index, coarsest, warnings) = match &land_use.measure {
         Measure::Share { radius_m, class, classes } => {
-            let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+            let features = layer(plan, inputs, region, &maps(land_use, key))?;
             let cover = cover(plan, land_use, &features, class.as_deref(), classes, key)?;
             (Index::Share { cover, radius: *radius_m }, radius_m / 2.0, Vec::new())
         }
@@ -63,7 +63,7 @@ fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &
             (Index::Nearest { index: NearestIndex::of_points(&places) }, smallest_edge / 2.0, points.warnings)
         }
         Measure::Nearest { columns: None } => {
-            let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+            let features = layer(plan, inputs, region, &maps(land_use, key))?;
             let index = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
             (Index::Nearest { index }, smallest_edge / 2.0, Vec::new())
         }
@@ -78,6 +78,10 @@ fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &
         }
     };
     Ok(Layer { name: land_use.name.clone(), index, coarsest, warnings })
+}
+
+fn maps<'a>(land_use: &'a LandUse, key: &'a str) -> MapFiles<'a> {
+    MapFiles { files: &land_use.files, crs: land_use.crs.as_deref(), layer: land_use.layer.as_deref(), key }
 }
 
 /// The polygons of the wanted classes; the whole layer's box tells where it is mapped.
@@ -185,7 +189,7 @@ fn feature_points(
     land_use: &LandUse,
     key: &str,
 ) -> Result<Points, Problems> {
-    let features = layer(plan, inputs, region, &land_use.files, land_use.crs.as_deref(), key)?;
+    let features = layer(plan, inputs, region, &maps(land_use, key))?;
     let mut found = Vec::new();
     for feature in &features {
         match &feature.geometry {

@@ -1,7 +1,8 @@
 //! Map files of a plan, read into the working coordinate system.
 
 use super::crs::{Crs, CrsFault, Grids, Transformer};
-use super::features::{AsItIs, Feature, read_geojson};
+use super::features::Feature;
+use super::formats::MapFile;
 use super::polygons::PolygonSet;
 use super::region::Region;
 use crate::files::Inputs;
@@ -9,65 +10,87 @@ use crate::plan::Plan;
 use crate::problem::{Problem, Problems};
 use std::path::{Path, PathBuf};
 
-/// The coordinate system of a map file: the plan's, the one that the file names, or EPSG:4326.
-///
-/// # Errors
-/// An unknown system, or a file that cannot be read.
-pub fn layer_crs(plan: &Plan, inputs: &Inputs, path: &Path, named: Option<&str>, key: &str) -> Result<Crs, Problems> {
-    let text = match named {
-        Some(text) => text.to_owned(),
-        None => read_geojson(&geojson_bytes(inputs, path, key)?, &AsItIs)
-            .map_err(|fault| {
-                Problem::file(path, "map-unreadable", fault.to_string(), "mend the file").under(format!("{key}.files"))
-            })?
-            .declared_crs
-            .unwrap_or_else(|| "EPSG:4326".to_owned()),
-    };
-    Crs::parse(&text).map_err(|fault| crs_problem(plan, &format!("{key}.crs"), &fault).into())
+/// The map files of one of the plan's tables.
+#[derive(Clone, Copy, Debug)]
+pub struct MapFiles<'a> {
+    /// In the plan's order.
+    pub files: &'a [PathBuf],
+    /// Coordinate system as the plan names it; otherwise the file's own.
+    pub crs: Option<&'a str>,
+    /// Layer of a file that has several.
+    pub layer: Option<&'a str>,
+    /// The table, such as `land_use[1]`.
+    pub key: &'a str,
 }
 
-/// The features of a map file in another system.
-///
-/// # Errors
-/// A file that cannot be read, or coordinates that cannot be taken over.
-pub fn read_layer(
-    plan: &Plan,
-    inputs: &Inputs,
-    path: &Path,
-    from: &Crs,
-    into: &Crs,
-    grids: &Grids,
-    key: &str,
-) -> Result<Vec<Feature>, Problems> {
-    let way = Transformer::new(from, into, grids).map_err(|fault| crs_problem(plan, &format!("{key}.crs"), &fault))?;
-    let bytes = geojson_bytes(inputs, path, key)?;
-    let layer = read_geojson(&bytes, &way).map_err(|fault| {
-        Problem::file(
-            path,
-            "map-unreadable",
-            fault.to_string(),
-            "mend the feature, or name the file's coordinate system under crs",
-        )
-        .under(format!("{key}.files"))
-    })?;
-    inputs.count_rows(path, layer.features.len() as u64);
-    Ok(layer.features)
+/// An opened map file and its coordinate system.
+#[derive(Debug)]
+pub struct OpenMap<'a> {
+    path: &'a Path,
+    file: MapFile,
+    crs: Crs,
 }
 
-fn geojson_bytes(inputs: &Inputs, path: &Path, key: &str) -> Result<Vec<u8>, Problem> {
-    let bytes = inputs.read(path)?;
-    let start = bytes.iter().find(|byte| !byte.is_ascii_whitespace() && !matches!(byte, 0xef | 0xbb | 0xbf));
-    if start == Some(&b'{') {
-        return Ok(bytes);
+impl<'a> MapFiles<'a> {
+    /// Opens every file.
+    ///
+    /// # Errors
+    /// Files that cannot be read, and coordinate systems that are unknown or named nowhere.
+    pub fn open(&self, plan: &Plan, inputs: &Inputs) -> Result<Vec<OpenMap<'a>>, Problems> {
+        let mut problems = Problems::default();
+        let one = |path: &'a PathBuf| {
+            let file = MapFile::open(inputs, path, self.layer, self.key)?;
+            let Some(text) = self.crs.or(file.crs()) else {
+                let found = "it does not say which coordinate system it is in";
+                return Err(Problem::file(
+                    path,
+                    "crs-unknown",
+                    found,
+                    "name it in the plan, such as crs = \"EPSG:26915\"",
+                )
+                .under(format!("{}.crs", self.key)));
+            };
+            let crs = Crs::parse(text).map_err(|fault| crs_problem(plan, &format!("{}.crs", self.key), &fault))?;
+            Ok(OpenMap { path, file, crs })
+        };
+        let opened = self.files.iter().filter_map(|path| problems.keep(one(path).map_err(Problems::from))).collect();
+        problems.or(opened)
     }
-    Err(Problem::file(path, "map-format", "it is not GeoJSON", "this version reads map layers as GeoJSON")
-        .under(format!("{key}.files")))
 }
 
-/// All polygons of some map files as one set.
+impl OpenMap<'_> {
+    /// The features in another system.
+    ///
+    /// # Errors
+    /// A fault in the file, or coordinates that cannot be taken over.
+    pub fn features(
+        &self,
+        plan: &Plan,
+        inputs: &Inputs,
+        into: &Crs,
+        grids: &Grids,
+        key: &str,
+    ) -> Result<Vec<Feature>, Problems> {
+        let way = Transformer::new(&self.crs, into, grids)
+            .map_err(|fault| crs_problem(plan, &format!("{key}.crs"), &fault))?;
+        let features = self.file.features(&way).map_err(|fault| {
+            Problem::file(
+                self.path,
+                "map-unreadable",
+                fault.to_string(),
+                "mend the feature, or name the file's coordinate system under crs",
+            )
+            .under(format!("{key}.files"))
+        })?;
+        inputs.count_rows(self.path, features.len() as u64);
+        Ok(features)
+    }
+}
+
+/// All polygons of some map files as one set; `polygons_of` for a layer of a file that has several.
 ///
 /// # Errors
-/// As `read_layer`.
+/// As `polygons_of`.
 pub fn polygon_layer(
     plan: &Plan,
     inputs: &Inputs,
@@ -76,25 +99,33 @@ pub fn polygon_layer(
     crs: Option<&str>,
     key: &str,
 ) -> Result<PolygonSet, Problems> {
-    let features = layer(plan, inputs, region, files, crs, key)?;
+    polygons_of(plan, inputs, region, &MapFiles { files, crs, layer: None, key })
+}
+
+/// All polygons of some map files as one set.
+///
+/// # Errors
+/// As `layer`.
+pub fn polygons_of(plan: &Plan, inputs: &Inputs, region: &Region, maps: &MapFiles<'_>) -> Result<PolygonSet, Problems> {
+    let features = layer(plan, inputs, region, maps)?;
     let polygons: Vec<_> = features.iter().flat_map(|feature| feature.geometry.polygons()).collect();
     Ok(PolygonSet::new((0u32..).zip(polygons)))
 }
 
-/// The features of all files of a layer, in the working system.
+/// The features of all files, in the working system.
+///
+/// # Errors
+/// Every file that cannot be opened, or else every one that cannot be read.
 pub(super) fn layer(
     plan: &Plan,
     inputs: &Inputs,
     region: &Region,
-    files: &[PathBuf],
-    crs: Option<&str>,
-    key: &str,
+    maps: &MapFiles<'_>,
 ) -> Result<Vec<Feature>, Problems> {
     let mut problems = Problems::default();
     let mut features = Vec::new();
-    for path in files {
-        let read = layer_crs(plan, inputs, path, crs, key)
-            .and_then(|from| read_layer(plan, inputs, path, &from, &region.working, &region.grids, key));
+    for map in maps.open(plan, inputs)? {
+        let read = map.features(plan, inputs, &region.working, &region.grids, maps.key);
         features.extend(problems.keep(read).unwrap_or_default());
     }
     problems.or(features)

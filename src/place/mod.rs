@@ -7,11 +7,14 @@
 pub mod arc;
 pub mod areas;
 pub mod bounds;
+pub mod cells;
+pub mod checks;
 pub mod circle;
 pub mod coordinates;
 pub mod crs;
 pub mod density;
 pub mod features;
+pub mod formats;
 mod join;
 mod landuse;
 mod layers;
@@ -30,7 +33,7 @@ pub mod working;
 
 pub use areas::Areas;
 pub use join::locate;
-pub use layers::polygon_layer;
+pub use layers::{MapFiles, polygon_layer, polygons_of};
 pub use polygons::PolygonSet;
 pub use region::Region;
 pub use wells::{Wells, wells};

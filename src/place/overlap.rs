@@ -17,9 +17,7 @@ const DEPTH: f64 = 1e-6;
 
 /// The polygons with every group of overlapping ones replaced by its union, in the order of their first members.
 pub(crate) fn merged(polygons: &[Polygon]) -> Vec<Polygon> {
-    let set = PolygonSet::new(polygons.iter().map(|p| (0, p)));
-    let pairs: Vec<Vec<usize>> =
-        (0..polygons.len()).into_par_iter().map(|i| overlapped_by(polygons, &set, i)).collect();
+    let pairs = overlapping(polygons);
     let mut groups = Groups::new(polygons.len());
     for (i, others) in pairs.iter().enumerate() {
         others.iter().for_each(|&other| groups.join(i, other));
@@ -30,6 +28,12 @@ pub(crate) fn merged(polygons: &[Polygon]) -> Vec<Polygon> {
         _ => union(&group.iter().map(|&i| &polygons[i]).collect::<Vec<_>>()),
     });
     merged.collect::<Vec<_>>().into_iter().flatten().collect()
+}
+
+/// For each polygon the later ones that overlap it.
+pub(super) fn overlapping(polygons: &[Polygon]) -> Vec<Vec<usize>> {
+    let set = PolygonSet::new(polygons.iter().map(|p| (0, p)));
+    (0..polygons.len()).into_par_iter().map(|i| overlapped_by(polygons, &set, i)).collect()
 }
 
 /// Later polygons that overlap the one numbered `i`.
@@ -111,7 +115,7 @@ fn union(group: &[&Polygon]) -> Vec<Polygon> {
     unary_union(&shapes).into_iter().filter_map(|shape| from_geo(&shape, origin)).collect()
 }
 
-fn as_geo(polygon: &Polygon, origin: Point) -> geo::Polygon {
+pub(super) fn as_geo(polygon: &Polygon, origin: Point) -> geo::Polygon {
     let coord = |p: &Point| Coord { x: p[0] - origin[0], y: p[1] - origin[1] };
     let mut rings = polygon.rings().iter().map(|ring| LineString::new(ring.iter().map(coord).collect()));
     let outer = rings.next().unwrap_or(LineString::new(Vec::new()));
@@ -119,7 +123,7 @@ fn as_geo(polygon: &Polygon, origin: Point) -> geo::Polygon {
 }
 
 /// `None` for a sliver that has fewer than three corners.
-fn from_geo(shape: &geo::Polygon, origin: Point) -> Option<Polygon> {
+pub(super) fn from_geo(shape: &geo::Polygon, origin: Point) -> Option<Polygon> {
     let ring = |line: &LineString| line.coords().map(|c| [c.x + origin[0], c.y + origin[1]]).collect();
     let rings = std::iter::once(shape.exterior()).chain(shape.interiors());
     Polygon::new(rings.map(ring).collect()).ok()

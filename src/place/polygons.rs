@@ -6,17 +6,21 @@
 //! touches it, of which `locate` gives the first in order.
 
 use geo::Coord;
-use geo::kernels::{Kernel, Orientation, RobustKernel};
+use geo::kernels::{Kernel, RobustKernel};
+
+pub(super) use geo::kernels::Orientation;
 use rstar::{AABB, RTree, RTreeObject};
 
 use super::shape::{Point, Polygon, Rect};
 
 /// Where a point lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[expect(missing_docs, reason = "the names say it")]
 pub enum Side {
+    /// Strictly inside.
     Inside,
+    /// On an edge or a corner of any ring.
     Border,
+    /// Neither; inside a hole too.
     Outside,
 }
 

@@ -2,14 +2,17 @@
 
 use super::areas::{AreaKeys, Areas};
 use super::bounds::Bounds;
+use super::cells;
+use super::checks;
 use super::crs::{Crs, Grids, Transformer};
-use super::layers::{crs_problem, layer_crs, read_layer};
+use super::features::Feature;
+use super::layers::{MapFiles, OpenMap, crs_problem};
 use super::shape::{Point, Rect};
 use super::working::{distortion, working_crs};
 use crate::files::Inputs;
 use crate::ids::AreaId;
-use crate::plan::{AreaSource, Plan};
-use crate::problem::{Problem, Problems};
+use crate::plan::{AreaSource, GridKind, Plan};
+use crate::problem::{Problem, Problems, Warning};
 use std::path::PathBuf;
 
 /// Distance distortion above this share is worth a warning.
@@ -28,34 +31,63 @@ pub struct Region {
     pub bounds: Bounds,
     /// Greatest distance distortion over the region, a share.
     pub distortion: f64,
+    /// What is doubtful about the areas.
+    pub warnings: Vec<Warning>,
 }
 
 impl Region {
-    /// Reads the areas and settles the working system.
+    /// Reads or makes the areas and settles the working system; `places` gives the wells' longitudes and latitudes, and is asked
+    /// only where cells are to be made around them.
     ///
     /// # Errors
-    /// A map file that cannot be read, ids that are missing or doubled, an unknown coordinate system.
-    pub fn read(plan: &Plan, inputs: &Inputs) -> Result<Region, Problems> {
-        let files = match &plan.areas.source {
-            AreaSource::Files(files) => files,
-            AreaSource::Grid { .. } => {
-                let found = "a grid of made areas is not offered by this version";
-                return Err(plan
-                    .problem("areas.grid", "areas-unsupported", found, "name a GeoJSON file under areas.files")
-                    .into());
-            }
+    /// A map file that cannot be read, ids that are missing or doubled, an unknown coordinate system, no well with a place.
+    pub fn read(
+        plan: &Plan,
+        inputs: &Inputs,
+        places: impl FnOnce(&Grids) -> Result<Vec<Point>, Problem>,
+    ) -> Result<Region, Problems> {
+        match &plan.areas.source {
+            AreaSource::Files(files) => Region::of_files(plan, inputs, files),
+            AreaSource::Grid { kind, size_m } => Region::of_cells(plan, *kind, *size_m, &places(&grids(plan))?),
+        }
+    }
+
+    fn of_files(plan: &Plan, inputs: &Inputs, files: &[PathBuf]) -> Result<Region, Problems> {
+        let part = &plan.areas;
+        let maps = MapFiles { files, crs: part.crs.as_deref(), layer: part.layer.as_deref(), key: "areas" };
+        let maps = maps.open(plan, inputs)?;
+        let grids = grids(plan);
+        let bounds = bounds(plan, inputs, files, &maps, &grids)?;
+        let working = working(plan, &bounds, "areas.files")?;
+        let features = all_features(plan, inputs, &maps, &working, &grids)?;
+        let keys =
+            AreaKeys { id: &part.id, name: part.name.as_deref(), wells_on_record: part.wells_on_record.as_deref() };
+        let areas = areas(files, features, keys)?;
+        Region::on(plan, areas, working, grids, bounds)
+    }
+
+    /// Cells around the wells.
+    fn of_cells(plan: &Plan, kind: GridKind, size: f64, places: &[Point]) -> Result<Region, Problems> {
+        let mut places = cells::region_of(places);
+        let nowhere = || {
+            plan.problem("areas.grid", "areas-empty", "no well has a place", "check the well lists' columns and crs")
         };
-        let grids = plan.survey.proj_grids.clone().map_or(Grids::Inside, Grids::Folder);
-        let bounds = bounds(plan, inputs, files, &grids)?;
-        let working = match &plan.survey.working_crs {
-            Some(text) => {
-                Crs::parse(text).and_then(Crs::for_work).map_err(|e| crs_problem(plan, "survey.working_crs", &e))?
-            }
-            None => working_crs(&bounds).map_err(|e| crs_problem(plan, "areas.files", &e))?,
-        };
+        let bounds = Bounds::of(&places).ok_or_else(nowhere)?;
+        let working = working(plan, &bounds, "areas.grid")?;
+        let way = Crs::wgs84().and_then(|wgs84| Transformer::new(&wgs84, &working, &Grids::Inside));
+        way.map_err(|e| crs_problem(plan, "survey.working_crs", &e))?.points(&mut places);
+        let faulty = |found: String| plan.problem("areas.grid", "area-faulty", found, "choose another size_m");
+        let features = cells::made(kind, size, &places).map_err(|e| faulty(e.to_string()))?;
+        let keys = AreaKeys { id: cells::ID, name: None, wells_on_record: None };
+        let areas = Areas::new(features, keys)
+            .map_err(|faults| Problems(faults.iter().map(|fault| faulty(fault.to_string())).collect()))?;
+        Region::on(plan, areas, working, grids(plan), bounds)
+    }
+
+    fn on(plan: &Plan, areas: Areas, working: Crs, grids: Grids, bounds: Bounds) -> Result<Region, Problems> {
         let distortion = distortion(&working, &bounds).map_err(|e| crs_problem(plan, "survey.working_crs", &e))?;
-        let areas = areas(plan, inputs, files, &working, &grids)?;
-        Ok(Region { areas, working, grids, bounds, distortion })
+        let warnings = checks::warnings(&areas);
+        Ok(Region { areas, working, grids, bounds, distortion, warnings })
     }
 
     /// Longitude and latitude of a place in the working system.
@@ -67,17 +99,30 @@ impl Region {
     }
 }
 
-/// Longitude and latitude of everything in the area files.
-fn bounds(plan: &Plan, inputs: &Inputs, files: &[PathBuf], grids: &Grids) -> Result<Bounds, Problems> {
-    let wgs84 = Crs::wgs84().map_err(|e| crs_problem(plan, "areas.crs", &e))?;
-    let mut corners: Vec<Point> = Vec::new();
-    for path in files {
-        let crs = layer_crs(plan, inputs, path, plan.areas.crs.as_deref(), "areas")?;
-        let features = read_layer(plan, inputs, path, &crs, &wgs84, grids, "areas")?;
-        for rect in features.iter().filter_map(|feature| feature.geometry.rect()) {
-            corners.extend([rect.min, rect.max, [rect.min[0], rect.max[1]], [rect.max[0], rect.min[1]]]);
-        }
+fn grids(plan: &Plan) -> Grids {
+    plan.survey.proj_grids.clone().map_or(Grids::Inside, Grids::Folder)
+}
+
+/// The plan's working system, or one made for the region; `source` is the key that the region comes from.
+fn working(plan: &Plan, bounds: &Bounds, source: &str) -> Result<Crs, Problem> {
+    match &plan.survey.working_crs {
+        Some(text) => Crs::parse(text).and_then(Crs::for_work).map_err(|e| crs_problem(plan, "survey.working_crs", &e)),
+        None => working_crs(bounds).map_err(|e| crs_problem(plan, source, &e)),
     }
+}
+
+/// Longitude and latitude of everything in the area files.
+fn bounds(
+    plan: &Plan,
+    inputs: &Inputs,
+    files: &[PathBuf],
+    maps: &[OpenMap<'_>],
+    grids: &Grids,
+) -> Result<Bounds, Problems> {
+    let wgs84 = Crs::wgs84().map_err(|e| crs_problem(plan, "areas.crs", &e))?;
+    let features = all_features(plan, inputs, maps, &wgs84, grids)?;
+    let rects = features.iter().filter_map(|feature| feature.geometry.rect());
+    let corners: Vec<Point> = rects.flat_map(|r| [r.min, r.max, [r.min[0], r.max[1]], [r.max[0], r.min[1]]]).collect();
     let shown = files.first().cloned().unwrap_or_default();
     Bounds::of(&corners).ok_or_else(|| {
         Problem::file(&shown, "areas-empty", "no feature with a place", "areas need polygons")
@@ -86,17 +131,21 @@ fn bounds(plan: &Plan, inputs: &Inputs, files: &[PathBuf], grids: &Grids) -> Res
     })
 }
 
-fn areas(plan: &Plan, inputs: &Inputs, files: &[PathBuf], working: &Crs, grids: &Grids) -> Result<Areas, Problems> {
+fn all_features(
+    plan: &Plan,
+    inputs: &Inputs,
+    maps: &[OpenMap<'_>],
+    into: &Crs,
+    grids: &Grids,
+) -> Result<Vec<Feature>, Problems> {
     let mut features = Vec::new();
-    for path in files {
-        let crs = layer_crs(plan, inputs, path, plan.areas.crs.as_deref(), "areas")?;
-        features.extend(read_layer(plan, inputs, path, &crs, working, grids, "areas")?);
+    for map in maps {
+        features.extend(map.features(plan, inputs, into, grids, "areas")?);
     }
-    let keys = AreaKeys {
-        id: &plan.areas.id,
-        name: plan.areas.name.as_deref(),
-        wells_on_record: plan.areas.wells_on_record.as_deref(),
-    };
+    Ok(features)
+}
+
+fn areas(files: &[PathBuf], features: Vec<Feature>, keys: AreaKeys<'_>) -> Result<Areas, Problems> {
     let shown = files.first().cloned().unwrap_or_default();
     Areas::new(features, keys).map_err(|faults| {
         let told = faults.into_iter().map(|fault| {

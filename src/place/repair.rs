@@ -11,28 +11,34 @@ use super::shape::Point;
 
 /// What was done wrong when the coordinates were written, from the simplest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-#[expect(missing_docs, reason = "the names say it")]
 pub enum Slip {
+    /// The minus of x was left out, or written where none belongs.
     LostSignX,
+    /// The same of y.
     LostSignY,
+    /// The same of both.
     LostBothSigns,
+    /// x and y stand in each other's place.
     Swapped,
+    /// Swapped, and the sign of the true x is wrong.
     SwappedLostSignX,
+    /// Swapped, and the sign of the true y is wrong.
     SwappedLostSignY,
 }
 
 /// A slip and the coordinates that undo it, in the well's own system.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(missing_docs, reason = "the names say it")]
 pub struct Repair {
+    /// What was done wrong.
     pub slip: Slip,
+    /// Easting or longitude once mended.
     pub x: f64,
+    /// Northing or latitude once mended.
     pub y: f64,
 }
 
 /// The verdict on a well's coordinates.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(missing_docs, reason = "fields are the repair that fits and the distance to the nearest area")]
 pub enum Placement {
     /// In its system's area of use and near the areas.
     Fine,
@@ -41,13 +47,22 @@ pub enum Placement {
     /// (0, 0), which stands for "not known" more often than for a place.
     AtZero,
     /// x and y stand in each other's place, a sign perhaps lost besides.
-    Swapped { repair: Repair },
+    Swapped {
+        /// The repair that fits.
+        repair: Repair,
+    },
     /// A sign or both were lost.
-    SignLost { repair: Repair },
+    SignLost {
+        /// The repair that fits.
+        repair: Repair,
+    },
     /// Outside the area of use of its system, and no repair fits.
     OutsideUse,
     /// Too far from every area, and no repair fits.
-    Far { metres: f64 },
+    Far {
+        /// Distance to the nearest area.
+        metres: f64,
+    },
 }
 
 /// What `diagnose` needs to know about a place given in the well's own system.

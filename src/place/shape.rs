@@ -10,9 +10,10 @@ pub type Point = [f64; 2];
 
 /// An upright box, border included.
 #[derive(Clone, Copy, Debug, PartialEq)]
-#[expect(missing_docs, reason = "corners")]
 pub struct Rect {
+    /// Its lower left corner.
     pub min: Point,
+    /// Its upper right corner.
     pub max: Point,
 }
 
@@ -72,19 +73,40 @@ impl Rect {
 }
 
 /// A polygon with holes. The outer ring is counterclockwise and first, holes are clockwise; every ring is closed.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug)]
 pub struct Polygon {
     rings: Vec<Vec<Point>>,
+    order: RingOrder,
+}
+
+/// How the rings of a polygon stood when it was made. What was wrong has been mended, without any harm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum RingOrder {
+    /// Outer ring first and counterclockwise, holes clockwise.
+    AsNeeded,
+    /// A ring ran the other way round.
+    Turned,
+    /// The outer ring did not come first.
+    OuterLater,
+}
+
+/// Where the rings run; how they once stood makes no difference.
+impl PartialEq for Polygon {
+    fn eq(&self, other: &Polygon) -> bool {
+        self.rings == other.rings
+    }
 }
 
 /// What a feature looks like. Mixed collections are not among them.
 #[derive(Clone, Debug, PartialEq)]
-#[expect(missing_docs, reason = "the names say it; lines have two points or more")]
 pub enum Geometry {
     /// The file gives no geometry.
     Empty,
+    /// One point or more.
     Points(Vec<Point>),
+    /// Lines, each of two points or more.
     Lines(Vec<Vec<Point>>),
+    /// Polygons, which may touch or overlap.
     Polygons(Vec<Polygon>),
 }
 
@@ -120,17 +142,24 @@ impl Geometry {
 
 /// Why rings make no polygon.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
-#[expect(missing_docs, reason = "the messages say it")]
 pub enum RingFault {
     /// Nothing at all.
     #[error("a polygon without rings")]
     NoRing,
-    /// `ring` counts from 1; 1 is the outer ring.
+    /// A ring that bounds nothing.
     #[error("ring {ring} has {corners} different corners, and 3 are needed")]
-    FewCorners { ring: usize, corners: usize },
+    FewCorners {
+        /// The ring, from 1; 1 is the outer ring.
+        ring: usize,
+        /// Its different corners.
+        corners: usize,
+    },
     /// A coordinate that is not a number or infinite.
     #[error("ring {ring} has a coordinate that is not a finite number")]
-    NotFinite { ring: usize },
+    NotFinite {
+        /// The ring, from 1; 1 is the outer ring.
+        ring: usize,
+    },
 }
 
 impl Polygon {
@@ -143,7 +172,24 @@ impl Polygon {
             return Err(RingFault::NoRing);
         }
         let ready = rings.into_iter().enumerate().map(|(i, ring)| ready_ring(i, ring));
-        Ok(Polygon { rings: ready.collect::<Result<_, _>>()? })
+        let mut rings = ready.collect::<Result<Vec<_>, _>>()?;
+        let mut order = RingOrder::AsNeeded;
+        if let Some(largest) = larger_than_first(&rings) {
+            rings.swap(0, largest);
+            order = RingOrder::OuterLater;
+        }
+        for (i, ring) in rings.iter_mut().enumerate() {
+            if (signed_area(ring) < 0.0) == (i == 0) {
+                ring.reverse();
+                order = order.max(RingOrder::Turned);
+            }
+        }
+        Ok(Polygon { rings, order })
+    }
+
+    /// How its rings stood when it was made.
+    pub fn order(&self) -> RingOrder {
+        self.order
     }
 
     /// The rings, outer first; the last point of each repeats its first.
@@ -166,6 +212,12 @@ impl Polygon {
     pub fn area(&self) -> f64 {
         self.rings.iter().map(|ring| signed_area(ring)).sum()
     }
+
+    /// Length of its border, holes included.
+    pub fn border(&self) -> f64 {
+        let length = |w: &[Point]| libm::hypot(w[1][0] - w[0][0], w[1][1] - w[0][1]);
+        self.rings.iter().flat_map(|ring| ring.windows(2)).map(length).sum()
+    }
 }
 
 fn ready_ring(index: usize, mut ring: Vec<Point>) -> Result<Vec<Point>, RingFault> {
@@ -180,10 +232,14 @@ fn ready_ring(index: usize, mut ring: Vec<Point>) -> Result<Vec<Point>, RingFaul
         return Err(RingFault::FewCorners { ring: index + 1, corners: ring.len() });
     }
     ring.push(ring[0]);
-    if (signed_area(&ring) < 0.0) == (index == 0) {
-        ring.reverse();
-    }
     Ok(ring)
+}
+
+/// The largest ring where it is not the first: a hole is never larger than what it is in.
+fn larger_than_first(rings: &[Vec<Point>]) -> Option<usize> {
+    let first = signed_area(rings.first()?).abs();
+    let areas = rings.iter().map(|ring| signed_area(ring).abs()).enumerate().skip(1);
+    areas.filter(|(_, area)| *area > first).max_by(|a, b| a.1.total_cmp(&b.1)).map(|(i, _)| i)
 }
 
 /// Area of a closed ring, positive counterclockwise, measured from its first corner so that large coordinates cost no digits.
@@ -216,6 +272,18 @@ mod tests {
         assert_eq!(polygon.edges(), 8);
         assert_eq!(polygon.rect(), Rect { min: [0.0, 0.0], max: [2.0, 2.0] });
         assert!(polygon.rings().iter().all(|ring| ring.first() == ring.last()));
+    }
+
+    #[test]
+    fn ring_order_is_mended_and_remembered() {
+        let outer = vec![[0.0, 0.0], [4.0, 0.0], [4.0, 4.0], [0.0, 4.0]];
+        let hole = vec![[1.0, 1.0], [1.0, 2.0], [2.0, 2.0], [2.0, 1.0]];
+        let good = Polygon::new(vec![outer.clone(), hole.clone()]).unwrap();
+        assert_eq!((good.order(), good.area(), good.border()), (RingOrder::AsNeeded, 15.0, 20.0));
+        let later = Polygon::new(vec![hole, outer.clone()]).unwrap();
+        assert_eq!((later.order(), &later), (RingOrder::OuterLater, &good));
+        let turned = Polygon::new(vec![outer.into_iter().rev().collect()]).unwrap();
+        assert_eq!((turned.order(), turned.area()), (RingOrder::Turned, 16.0));
     }
 
     #[test]

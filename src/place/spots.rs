@@ -1,6 +1,6 @@
 //! Rows of coordinates in mixed systems become places in the working one.
 
-use super::crs::{Crs, Transformer};
+use super::crs::{Crs, CrsFault, Grids, Transformer};
 use super::layers::crs_problem;
 use super::region::Region;
 use super::repair::{Ground, Placement, diagnose};
@@ -100,6 +100,27 @@ pub fn place(
     let batches: Result<Vec<Vec<Spot>>, Problem> =
         rows.par_chunks(BATCH).map(|batch| one_batch(plan, region, systems, batch, repairs)).collect();
     Ok(batches?.into_iter().flatten().collect())
+}
+
+/// Longitude and latitude of the rows that have a place at all: not (0, 0), and in their system's area of use.
+///
+/// # Errors
+/// A system from which PROJ knows no way to longitude and latitude.
+pub fn lonlats(plan: &Plan, systems: &Systems, rows: &[Written], grids: &Grids) -> Result<Vec<Point>, Problem> {
+    let batch = |batch: &[Written]| -> Result<Vec<Point>, CrsFault> {
+        let wgs84 = Crs::wgs84()?;
+        let ways = systems.list.iter().map(|crs| Ok((crs, Transformer::new(crs, &wgs84, grids)?)));
+        let ways = ways.collect::<Result<Vec<_>, _>>()?;
+        let lonlat = |row: &Written| {
+            let (crs, way) = ways.get(row.system?)?;
+            let at = [row.x?, row.y?];
+            let place = way.point(at).filter(|[lon, lat]| at != [0.0; 2] && lon.abs() <= 180.0 && lat.abs() <= 90.0)?;
+            crs.area().is_none_or(|area| area.holds(place)).then_some(place)
+        };
+        Ok(batch.iter().filter_map(lonlat).collect())
+    };
+    let batches: Result<Vec<Vec<Point>>, CrsFault> = rows.par_chunks(BATCH).map(batch).collect();
+    Ok(batches.map_err(|fault| crs_problem(plan, "wells", &fault))?.into_iter().flatten().collect())
 }
 
 /// Ways out of one system.

@@ -1,14 +1,15 @@
 //! The well list of the run: who is where, in which area, and what surrounds them.
 
 use super::areas::Areas;
+use super::crs::Grids;
 use super::landuse::{self, Layer};
 use super::region::Region;
 use super::shape::Point;
-use super::spots::{Repairs, Spot, Systems, Written, place};
+use super::spots::{Repairs, Spot, Systems, Written, lonlats, place};
 use crate::files::Inputs;
 use crate::ids::{AreaId, WellId};
 use crate::intake::read_table;
-use crate::plan::{Plan, TextOptions, WellsPart};
+use crate::plan::{AreaSource, Plan, TextOptions, WellsPart};
 use crate::problem::{Problem, Problems, Warning};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
@@ -55,8 +56,13 @@ pub struct Site {
 /// Every file, column, layer or coordinate system that cannot be used.
 pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     let mut problems = Problems::default();
-    let region = problems.keep(Region::read(plan, inputs));
     let listed = problems.keep(read_lists(plan, inputs));
+    let places = |grids: &Grids| match &listed {
+        Some(listed) => lonlats(plan, &listed.systems, &listed.written, grids),
+        None => Ok(Vec::new()),
+    };
+    let made = matches!(plan.areas.source, AreaSource::Grid { .. });
+    let region = if made && listed.is_none() { None } else { problems.keep(Region::read(plan, inputs, places)) };
     let (Some(region), Some(listed)) = (region, listed) else { return Err(problems.or(()).err().unwrap_or_default()) };
     let layers = problems.keep(landuse::read(plan, inputs, &region));
     let spots = problems.keep(listed.spots(plan, &region));
@@ -184,7 +190,8 @@ fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Liste
 
 impl Wells {
     fn assemble(plan: &Plan, region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Wells {
-        let mut warnings = system_warnings(&listed.systems);
+        let mut warnings = region.warnings.clone();
+        warnings.extend(system_warnings(&listed.systems));
         let mut sites: Vec<Site> = gather(&listed, &spots);
         sites.par_iter_mut().for_each(|site| {
             site.area =

@@ -50,11 +50,8 @@ mod tests {
     #[test]
     fn every_code_is_in_the_dictionary_and_every_entry_is_used() {
         let text = include_str!("../../data-dictionary/problems.csv");
-        let listed: BTreeSet<&str> = text
-            .lines()
-            .filter_map(|line| line.split_once(",plan,"))
-            .map(|(code, _)| code)
-            .collect();
+        let listed: BTreeSet<&str> =
+            text.lines().filter_map(|line| line.split_once(",plan,")).map(|(code, _)| code).collect();
         assert_eq!(listed, super::ALL.iter().copied().collect());
         assert_eq!(listed.len(), super::ALL.len(), "a code stands twice");
     }

@@ -40,10 +40,7 @@ pub(super) fn entries(folder: &Path) -> io::Result<Vec<Entry>> {
     for entry in fs::read_dir(folder)? {
         let entry = entry?;
         let own_folder = entry.file_type().is_ok_and(|kind| kind.is_dir());
-        entries.push(Entry {
-            name: entry.file_name(),
-            own_folder,
-        });
+        entries.push(Entry { name: entry.file_name(), own_folder });
     }
     entries.sort_by(|a, b| a.name.as_encoded_bytes().cmp(b.name.as_encoded_bytes()));
     Ok(entries)

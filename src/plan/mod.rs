@@ -5,6 +5,7 @@
 //! No later stage reads plan text again.
 
 mod checked;
+mod checked_results;
 mod codes;
 mod files;
 mod near;
@@ -21,4 +22,4 @@ mod written;
 
 pub use checked::*;
 pub use resolve::{Loaded, load};
-pub(crate) use standard::MAPS;
+pub(crate) use standard::{MAPS, elements, names as standard_names, units as standard_units};

@@ -18,15 +18,11 @@ pub(super) fn near(base: &Path, text: &str) -> String {
             return match nearest(&missing, names.iter().map(String::as_str)) {
                 Some(near) => {
                     let meant = known.join(near);
-                    format!(
-                        "did you mean {}? looked in {looked}",
-                        quoted(&meant.to_string_lossy())
-                    )
+                    format!("did you mean {}? looked in {looked}", quoted(&meant.to_string_lossy()))
                 }
-                None => format!(
-                    "looked in {looked}, which holds {}",
-                    list_names(&base.join(&known), |_| true, "nothing")
-                ),
+                None => {
+                    format!("looked in {looked}, which holds {}", list_names(&base.join(&known), |_| true, "nothing"))
+                }
             };
         }
         known.push(part);
@@ -36,35 +32,21 @@ pub(super) fn near(base: &Path, text: &str) -> String {
 
 /// A folder as a message names it.
 pub(super) fn folder_name(folder: &Path) -> String {
-    if folder.as_os_str().is_empty() {
-        "the plan's folder".to_string()
-    } else {
-        quoted(&folder.to_string_lossy())
-    }
+    if folder.as_os_str().is_empty() { "the plan's folder".to_string() } else { quoted(&folder.to_string_lossy()) }
 }
 
 /// Names in a folder that are not hidden, in the order of their bytes.
 fn names(folder: &Path) -> Vec<String> {
     let entries = files::entries(folder).unwrap_or_default();
-    let names = entries
-        .iter()
-        .map(|entry| entry.name.to_string_lossy().into_owned());
+    let names = entries.iter().map(|entry| entry.name.to_string_lossy().into_owned());
     names.filter(|name| !name.starts_with('.')).collect()
 }
 
 /// The first names in a folder that are worth showing, or `none`.
 pub(super) fn list_names(folder: &Path, keep: fn(&str) -> bool, none: &str) -> String {
     const SHOWN: usize = 6;
-    let names: Vec<String> = names(folder)
-        .into_iter()
-        .filter(|name| keep(name))
-        .collect();
-    let first = names
-        .iter()
-        .take(SHOWN)
-        .cloned()
-        .collect::<Vec<_>>()
-        .join(", ");
+    let names: Vec<String> = names(folder).into_iter().filter(|name| keep(name)).collect();
+    let first = names.iter().take(SHOWN).cloned().collect::<Vec<_>>().join(", ");
     match names.len() {
         0 => none.to_string(),
         count if count > SHOWN => format!("{first} and {} more", count - SHOWN),

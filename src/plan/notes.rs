@@ -19,11 +19,7 @@ pub(super) struct Notes {
 
 impl Notes {
     pub(super) fn new(plan: &Path, base: PathBuf) -> Notes {
-        Notes {
-            plan: plan.to_path_buf(),
-            base,
-            told: RefCell::default(),
-        }
+        Notes { plan: plan.to_path_buf(), base, told: RefCell::default() }
     }
 
     /// Adds a problem at a key path; line 0 is no line.
@@ -35,30 +31,17 @@ impl Notes {
         wanted: impl Into<String>,
     ) {
         let problem = Problem::file(&self.plan, code, found, wanted).under(path);
-        self.told
-            .borrow_mut()
-            .push(if line == 0 { problem } else { problem.at(line) });
+        self.told.borrow_mut().push(if line == 0 { problem } else { problem.at(line) });
     }
 
     /// Adds a problem at a node.
-    pub(super) fn tell_at(
-        &self,
-        node: &Node,
-        code: &'static str,
-        found: impl Into<String>,
-        wanted: impl Into<String>,
-    ) {
+    pub(super) fn tell_at(&self, node: &Node, code: &'static str, found: impl Into<String>, wanted: impl Into<String>) {
         self.tell((&node.path, node.line), code, found, wanted);
     }
 
     /// A value of the wrong type.
     pub(super) fn wrong_type(&self, node: &Node, wanted: &str, example: impl Into<String>) {
-        self.tell_at(
-            node,
-            codes::WRONG_TYPE,
-            format!("found {}, not {wanted}", shown(node)),
-            example,
-        );
+        self.tell_at(node, codes::WRONG_TYPE, format!("found {}, not {wanted}", shown(node)), example);
     }
 
     /// Everything told, in the order of line and key.

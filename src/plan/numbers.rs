@@ -21,35 +21,22 @@ enum Share {
 }
 
 /// A share that is neither none nor all.
-pub(super) const INNER_SHARE: Range = Range {
-    holds: |x| x > 0.0 && x < 1.0,
-    words: "a number between 0 and 1, both left out",
-    share: Share::Yes,
-};
+pub(super) const INNER_SHARE: Range =
+    Range { holds: |x| x > 0.0 && x < 1.0, words: "a number between 0 and 1, both left out", share: Share::Yes };
 /// Any share.
-pub(super) const SHARE: Range = Range {
-    holds: |x| (0.0..=1.0).contains(&x),
-    words: "a number from 0 to 1",
-    share: Share::Yes,
-};
+pub(super) const SHARE: Range =
+    Range { holds: |x| (0.0..=1.0).contains(&x), words: "a number from 0 to 1", share: Share::Yes };
 /// A share above none.
-pub(super) const SOME_SHARE: Range = Range {
-    holds: |x| x > 0.0 && x <= 1.0,
-    words: "a number above 0 and up to 1",
-    share: Share::Yes,
-};
+pub(super) const SOME_SHARE: Range =
+    Range { holds: |x| x > 0.0 && x <= 1.0, words: "a number above 0 and up to 1", share: Share::Yes };
 /// A length, a distance, a density.
-pub(super) const POSITIVE: Range = Range {
-    holds: |x| x > 0.0 && x.is_finite(),
-    words: "a number above 0",
-    share: Share::No,
-};
+pub(super) const POSITIVE: Range =
+    Range { holds: |x| x > 0.0 && x.is_finite(), words: "a number above 0", share: Share::No };
 
 impl Section<'_> {
     /// A number within a range.
     pub(super) fn number(&self, key: &str, range: &Range) -> Option<f64> {
-        self.node(key)
-            .and_then(|node| number_of(self.notes, node, range))
+        self.node(key).and_then(|node| number_of(self.notes, node, range))
     }
 
     /// A whole number from `least` to `most`.
@@ -63,17 +50,10 @@ impl Section<'_> {
             );
             return None;
         };
-        let inside = u64::try_from(whole)
-            .ok()
-            .filter(|whole| (least..=most).contains(whole));
+        let inside = u64::try_from(whole).ok().filter(|whole| (least..=most).contains(whole));
         if inside.is_none() {
             let wanted = format!("a whole number, {}", span(least, most));
-            self.notes.tell_at(
-                node,
-                codes::OUT_OF_RANGE,
-                format!("found {}", shown(node)),
-                wanted,
-            );
+            self.notes.tell_at(node, codes::OUT_OF_RANGE, format!("found {}", shown(node)), wanted);
         }
         inside
     }
@@ -96,26 +76,13 @@ pub(super) fn number_of(notes: &Notes, node: &Node, range: &Range) -> Option<f64
         Value::Whole(whole) => whole as f64,
         Value::Number(number) => number,
         _ => {
-            notes.wrong_type(
-                node,
-                "a number",
-                format!("write {}, without quotes", range.words),
-            );
+            notes.wrong_type(node, "a number", format!("write {}, without quotes", range.words));
             return None;
         }
     };
     if !(range.holds)(number) {
-        let hint = if range.share == Share::Yes {
-            percent_hint(number)
-        } else {
-            String::new()
-        };
-        notes.tell_at(
-            node,
-            codes::OUT_OF_RANGE,
-            format!("found {}", shown(node)),
-            range.words.to_string() + &hint,
-        );
+        let hint = if range.share == Share::Yes { percent_hint(number) } else { String::new() };
+        notes.tell_at(node, codes::OUT_OF_RANGE, format!("found {}", shown(node)), range.words.to_string() + &hint);
         return None;
     }
     Some(number)
@@ -126,23 +93,13 @@ fn day_of(notes: &Notes, node: &Node) -> Option<Day> {
     match &node.value {
         Value::Moment(_, Some(day)) => Some(*day),
         Value::Moment(text, None) => {
-            notes.tell_at(
-                node,
-                codes::NOT_A_DATE,
-                format!("{text} is not a date alone"),
-                WANTED,
-            );
+            notes.tell_at(node, codes::NOT_A_DATE, format!("{text} is not a date alone"), WANTED);
             None
         }
         Value::Text(text) => {
             let day = text.trim().parse::<chrono::NaiveDate>().ok().map(Day::of);
             if day.is_none() {
-                notes.tell_at(
-                    node,
-                    codes::NOT_A_DATE,
-                    format!("{} is not a date", quoted(text)),
-                    WANTED,
-                );
+                notes.tell_at(node, codes::NOT_A_DATE, format!("{} is not a date", quoted(text)), WANTED);
             }
             day
         }
@@ -163,9 +120,5 @@ fn percent_hint(number: f64) -> String {
 }
 
 fn span(least: u64, most: u64) -> String {
-    if most >= u64::from(u32::MAX) {
-        format!("{least} or more")
-    } else {
-        format!("from {least} to {most}")
-    }
+    if most >= u64::from(u32::MAX) { format!("{least} or more") } else { format!("from {least} to {most}") }
 }

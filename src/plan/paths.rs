@@ -23,11 +23,7 @@ pub(super) struct Fault {
 
 impl Fault {
     fn new(code: &'static str, found: impl Into<String>, wanted: impl Into<String>) -> Fault {
-        Fault {
-            code,
-            found: found.into(),
-            wanted: wanted.into(),
-        }
+        Fault { code, found: found.into(), wanted: wanted.into() }
     }
 }
 
@@ -60,10 +56,7 @@ fn matching(base: &Path, pattern: &str) -> (Vec<PathBuf>, Vec<Fault>) {
         Ok(found) => found,
         Err(why) => return (Vec::new(), vec![bad_pattern(pattern, why)]),
     };
-    let unread = found
-        .closed
-        .into_iter()
-        .map(|(path, kind)| unreadable(base, &path, kind));
+    let unread = found.closed.into_iter().map(|(path, kind)| unreadable(base, &path, kind));
     let (mut files, mut faults, mut folders) = (Vec::new(), unread.collect::<Vec<_>>(), 0);
     for path in found.paths.iter().map(|path| clean(path)) {
         match files::kind(&path) {
@@ -82,11 +75,7 @@ fn matching(base: &Path, pattern: &str) -> (Vec<PathBuf>, Vec<Fault>) {
 
 /// Sorts by the bytes of the path and keeps one name of each file.
 pub(super) fn sorted(mut files: Vec<PathBuf>) -> Vec<PathBuf> {
-    files.sort_by(|a, b| {
-        a.as_os_str()
-            .as_encoded_bytes()
-            .cmp(b.as_os_str().as_encoded_bytes())
-    });
+    files.sort_by(|a, b| a.as_os_str().as_encoded_bytes().cmp(b.as_os_str().as_encoded_bytes()));
     let mut seen = BTreeSet::new();
     files.retain(|path| seen.insert(real(path)));
     files
@@ -96,17 +85,13 @@ pub(super) fn sorted(mut files: Vec<PathBuf>) -> Vec<PathBuf> {
 pub(super) fn file(base: &Path, text: &str) -> Result<PathBuf, Fault> {
     let path = clean(&base.join(text));
     match files::kind(&path) {
-        Ok(Kind::Folder) => Err(Fault::new(
-            codes::FOLDER_NOT_FILE,
-            format!("{} is a folder", quoted(text)),
-            "name one file in it",
-        )),
+        Ok(Kind::Folder) => {
+            Err(Fault::new(codes::FOLDER_NOT_FILE, format!("{} is a folder", quoted(text)), "name one file in it"))
+        }
         Ok(_) => readable(base, &path).map(|()| path),
-        Err(error) if error.kind() == ErrorKind::NotFound => Err(Fault::new(
-            codes::FILE_NOT_FOUND,
-            format!("there is no file {}", quoted(text)),
-            near(base, text),
-        )),
+        Err(error) if error.kind() == ErrorKind::NotFound => {
+            Err(Fault::new(codes::FILE_NOT_FOUND, format!("there is no file {}", quoted(text)), near(base, text)))
+        }
         Err(error) => Err(unreadable(base, &path, error.kind())),
     }
 }
@@ -118,19 +103,11 @@ pub(super) fn folder(base: &Path, text: &str) -> Result<PathBuf, Fault> {
         Ok(Kind::Folder) => Ok(path),
         Ok(_) => {
             let found = format!("{} is a file", quoted(text));
-            Err(Fault::new(
-                codes::FILE_NOT_FOLDER,
-                found,
-                "name the folder that it lies in",
-            ))
+            Err(Fault::new(codes::FILE_NOT_FOLDER, found, "name the folder that it lies in"))
         }
         Err(error) if error.kind() == ErrorKind::NotFound => {
             let found = format!("there is no folder {}", quoted(text));
-            Err(Fault::new(
-                codes::FILE_NOT_FOUND,
-                found,
-                near(base, text.trim_end_matches('/')),
-            ))
+            Err(Fault::new(codes::FILE_NOT_FOUND, found, near(base, text.trim_end_matches('/'))))
         }
         Err(error) => Err(unreadable(base, &path, error.kind())),
     }
@@ -140,15 +117,8 @@ fn readable(base: &Path, path: &Path) -> Result<(), Fault> {
     match files::kind(path) {
         // A pipe is not opened: that would wait for its other end.
         Ok(Kind::Other) => {
-            let found = format!(
-                "{} is neither a file nor a folder",
-                quoted(&shown_path(base, path))
-            );
-            Err(Fault::new(
-                codes::FILE_UNREADABLE,
-                found,
-                "name an ordinary file",
-            ))
+            let found = format!("{} is neither a file nor a folder", quoted(&shown_path(base, path)));
+            Err(Fault::new(codes::FILE_UNREADABLE, found, "name an ordinary file"))
         }
         Ok(_) => files::opens(path).map_err(|error| unreadable(base, path, error.kind())),
         Err(error) => Err(unreadable(base, path, error.kind())),
@@ -157,36 +127,23 @@ fn readable(base: &Path, path: &Path) -> Result<(), Fault> {
 
 fn unreadable(base: &Path, path: &Path, kind: ErrorKind) -> Fault {
     let found = format!("{} cannot be read: {kind}", quoted(&shown_path(base, path)));
-    Fault::new(
-        codes::FILE_UNREADABLE,
-        found,
-        "check its permissions, or name another",
-    )
+    Fault::new(codes::FILE_UNREADABLE, found, "check its permissions, or name another")
 }
 
 fn bad_pattern(pattern: &str, why: &str) -> Fault {
     let found = format!("{} is not a pattern: {why}", quoted(pattern));
-    let wanted = "* stands for any part of a name, ? for one character, [ab] for one of those, ** alone for any folders";
+    let wanted =
+        "* stands for any part of a name, ? for one character, [ab] for one of those, ** alone for any folders";
     Fault::new(codes::BAD_PATTERN, found, wanted)
 }
 
 fn nothing_matches(base: &Path, pattern: &str, folders: usize) -> Fault {
     if folders > 0 {
-        let wanted = format!(
-            "name the files in them, such as {}",
-            quoted(&format!("{pattern}/*.csv"))
-        );
-        return Fault::new(
-            codes::FOLDER_NOT_FILE,
-            format!("only folders match {}", quoted(pattern)),
-            wanted,
-        );
+        let wanted = format!("name the files in them, such as {}", quoted(&format!("{pattern}/*.csv")));
+        return Fault::new(codes::FOLDER_NOT_FILE, format!("only folders match {}", quoted(pattern)), wanted);
     }
     let is_fixed = |part: &Component<'_>| !has_marks(&part.as_os_str().to_string_lossy());
-    let fixed: PathBuf = Path::new(pattern)
-        .components()
-        .take_while(is_fixed)
-        .collect();
+    let fixed: PathBuf = Path::new(pattern).components().take_while(is_fixed).collect();
     let wanted = match files::kind(&base.join(&fixed)) {
         Ok(Kind::Folder) => {
             let names = list_names(&base.join(&fixed), |_| true, "nothing");
@@ -194,18 +151,12 @@ fn nothing_matches(base: &Path, pattern: &str, folders: usize) -> Fault {
         }
         _ => near(base, &fixed.to_string_lossy()),
     };
-    Fault::new(
-        codes::NOTHING_MATCHES,
-        format!("no file matches {}", quoted(pattern)),
-        wanted,
-    )
+    Fault::new(codes::NOTHING_MATCHES, format!("no file matches {}", quoted(pattern)), wanted)
 }
 
 /// The path without its `.` parts; `..` stays, since a link may lie before it.
 fn clean(path: &Path) -> PathBuf {
-    path.components()
-        .filter(|part| *part != Component::CurDir)
-        .collect()
+    path.components().filter(|part| *part != Component::CurDir).collect()
 }
 
 #[cfg(test)]
@@ -216,15 +167,9 @@ mod tests {
     fn paths_from_the_working_folder_stay_short() {
         assert_eq!(base_of(Path::new("plan.toml")), Path::new("."));
         assert_eq!(base_of(Path::new("./a/./plan.toml")), Path::new("a"));
-        assert_eq!(
-            base_of(Path::new("/a/../b/plan.toml")),
-            Path::new("/a/../b")
-        );
+        assert_eq!(base_of(Path::new("/a/../b/plan.toml")), Path::new("/a/../b"));
         let found = find(Path::new("."), "./Cargo.tom?");
         assert_eq!(found, (vec![PathBuf::from("Cargo.toml")], Vec::new()));
-        assert_eq!(
-            file(Path::new("."), "Cargo.toml"),
-            Ok(PathBuf::from("Cargo.toml"))
-        );
+        assert_eq!(file(Path::new("."), "Cargo.toml"), Ok(PathBuf::from("Cargo.toml")));
     }
 }

@@ -8,11 +8,8 @@ use glob::{MatchOptions, Pattern};
 use std::io::ErrorKind;
 use std::path::{Component, Path, PathBuf};
 
-const OPTIONS: MatchOptions = MatchOptions {
-    case_sensitive: true,
-    require_literal_separator: true,
-    require_literal_leading_dot: true,
-};
+const OPTIONS: MatchOptions =
+    MatchOptions { case_sensitive: true, require_literal_separator: true, require_literal_leading_dot: true };
 
 /// What a pattern leads to.
 #[derive(Default)]
@@ -36,10 +33,7 @@ pub(super) fn has_marks(text: &str) -> bool {
 
 /// Everything below `base` that matches; an error says why the pattern is none.
 pub(super) fn expand(base: &Path, pattern: &str) -> Result<Found, &'static str> {
-    let parts: Vec<Part> = Path::new(pattern)
-        .components()
-        .map(part)
-        .collect::<Result<_, _>>()?;
+    let parts: Vec<Part> = Path::new(pattern).components().map(part).collect::<Result<_, _>>()?;
     let mut found = Found::default();
     walk(base.to_path_buf(), &parts, &mut found);
     Ok(found)
@@ -49,9 +43,7 @@ fn part(part: Component<'_>) -> Result<Part, &'static str> {
     let text = part.as_os_str().to_string_lossy();
     match part {
         Component::Normal(_) if text == "**" => Ok(Part::AnyFolders),
-        Component::Normal(_) if has_marks(&text) => Pattern::new(&text)
-            .map(Part::Marks)
-            .map_err(|error| error.msg),
+        Component::Normal(_) if has_marks(&text) => Pattern::new(&text).map(Part::Marks).map_err(|error| error.msg),
         _ => Ok(Part::Name(PathBuf::from(part.as_os_str()))),
     }
 }
@@ -82,10 +74,7 @@ fn walk(at: PathBuf, parts: &[Part], found: &mut Found) {
 /// `**`: the rest of the pattern here, and all of it in every folder below; `**` at the end is every file.
 fn any_folders(at: PathBuf, parts: &[Part], rest: &[Part], found: &mut Found) {
     let below = look(&at, found);
-    for entry in below
-        .iter()
-        .filter(|entry| !entry.name.as_encoded_bytes().starts_with(b"."))
-    {
+    for entry in below.iter().filter(|entry| !entry.name.as_encoded_bytes().starts_with(b".")) {
         if entry.own_folder {
             walk(at.join(&entry.name), parts, found);
         } else if rest.is_empty() {

@@ -21,22 +21,11 @@ pub(super) struct Section<'a> {
 
 impl<'a> Section<'a> {
     /// Opens a table whose keys are `known`, telling of every other; `name` is how the plan writes it.
-    pub(super) fn open(
-        notes: &'a Notes,
-        node: &'a Node,
-        name: &str,
-        known: &[&str],
-    ) -> Option<Section<'a>> {
+    pub(super) fn open(notes: &'a Notes, node: &'a Node, name: &str, known: &[&str]) -> Option<Section<'a>> {
         let mut section = Section::open_free(notes, node, &table_wanted(name, known))?;
-        for (key, node) in section
-            .entries
-            .iter()
-            .filter(|(key, _)| !known.contains(&key.as_str()))
-        {
+        for (key, node) in section.entries.iter().filter(|(key, _)| !known.contains(&key.as_str())) {
             let near = nearest(key, known.iter().copied());
-            let hint = near
-                .map(|near| format!("did you mean {near}? "))
-                .unwrap_or_default();
+            let hint = near.map(|near| format!("did you mean {near}? ")).unwrap_or_default();
             let wanted = hint + &elsewhere(key) + &keys_known(name, known);
             notes.tell_at(node, codes::UNKNOWN_KEY, "unknown key", wanted);
             section.meant.extend(near.map(str::to_string));
@@ -50,13 +39,7 @@ impl<'a> Section<'a> {
             notes.wrong_type(node, "a table", wanted);
             return None;
         };
-        Some(Section {
-            notes,
-            path: &node.path,
-            line: node.line,
-            entries,
-            meant: Vec::new(),
-        })
+        Some(Section { notes, path: &node.path, line: node.line, entries, meant: Vec::new() })
     }
 
     /// All keys, in the order of the plan.
@@ -65,10 +48,7 @@ impl<'a> Section<'a> {
     }
 
     pub(super) fn node(&self, key: &str) -> Option<&'a Node> {
-        self.entries
-            .iter()
-            .find(|(known, _)| known == key)
-            .map(|(_, node)| node)
+        self.entries.iter().find(|(known, _)| known == key).map(|(_, node)| node)
     }
 
     pub(super) fn has(&self, key: &str) -> bool {
@@ -84,8 +64,7 @@ impl<'a> Section<'a> {
     pub(super) fn missing_since(&self, key: &str, found: &str, wanted: &str) {
         if !self.meant.iter().any(|meant| meant == key) {
             let path = join(self.path, key);
-            self.notes
-                .tell((&path, self.line), codes::MISSING_KEY, found, wanted);
+            self.notes.tell((&path, self.line), codes::MISSING_KEY, found, wanted);
         }
     }
 
@@ -101,12 +80,7 @@ impl<'a> Section<'a> {
     /// Tells of a key that has no meaning beside another.
     pub(super) fn clash(&self, key: &str, with: &str, wanted: &str) {
         if let Some(node) = self.node(key) {
-            self.notes.tell_at(
-                node,
-                codes::KEYS_DISAGREE,
-                format!("does not go with {with}"),
-                wanted,
-            );
+            self.notes.tell_at(node, codes::KEYS_DISAGREE, format!("does not go with {with}"), wanted);
         }
     }
 
@@ -117,9 +91,7 @@ impl<'a> Section<'a> {
 
     /// A text that has to be there; empty where it is not, and told.
     pub(super) fn needed_text(&self, key: &str, example: &str) -> String {
-        self.needed(key, example)
-            .and_then(|node| text_of(self.notes, node))
-            .unwrap_or_default()
+        self.needed(key, example).and_then(|node| text_of(self.notes, node)).unwrap_or_default()
     }
 
     /// true or false.
@@ -138,8 +110,7 @@ impl<'a> Section<'a> {
 
     /// One of the words of a list.
     pub(super) fn word<T: Copy>(&self, key: &str, words: &[(&str, T)]) -> Option<T> {
-        self.node(key)
-            .and_then(|node| word_of(self.notes, node, words))
+        self.node(key).and_then(|node| word_of(self.notes, node, words))
     }
 
     /// A word of a list that has to be there.
@@ -155,20 +126,14 @@ impl<'a> Section<'a> {
         if let Value::List(items) = &node.value {
             return Some(items);
         }
-        self.notes
-            .wrong_type(node, items.name, format!("write {}", items.example));
+        self.notes.wrong_type(node, items.name, format!("write {}", items.example));
         (items.fits)(&node.value).then_some(std::slice::from_ref(node))
     }
 
     /// A list of texts.
     pub(super) fn texts(&self, key: &str, example: &str) -> Option<Vec<String>> {
         let items = self.list(key, &Items::texts(example))?;
-        Some(
-            items
-                .iter()
-                .filter_map(|item| text_of(self.notes, item))
-                .collect(),
-        )
+        Some(items.iter().filter_map(|item| text_of(self.notes, item)).collect())
     }
 }
 
@@ -184,11 +149,7 @@ pub(super) struct Items<'a> {
 
 impl<'a> Items<'a> {
     pub(super) fn texts(example: &'a str) -> Items<'a> {
-        Items {
-            name: "a list of texts",
-            fits: |value| matches!(value, Value::Text(_)),
-            example,
-        }
+        Items { name: "a list of texts", fits: |value| matches!(value, Value::Text(_)), example }
     }
 }
 
@@ -196,21 +157,12 @@ impl<'a> Items<'a> {
 pub(super) fn text_of(notes: &Notes, node: &Node) -> Option<String> {
     let Value::Text(text) = &node.value else {
         let lone = !matches!(node.value, Value::List(_) | Value::Table(_));
-        let example = if lone {
-            "put it in quotes"
-        } else {
-            "write one text in quotes"
-        };
+        let example = if lone { "put it in quotes" } else { "write one text in quotes" };
         notes.wrong_type(node, "a text", example);
         return None;
     };
     if text.trim().is_empty() {
-        notes.tell_at(
-            node,
-            codes::EMPTY_TEXT,
-            "an empty text",
-            "write a text, or leave the key out",
-        );
+        notes.tell_at(node, codes::EMPTY_TEXT, "an empty text", "write a text, or leave the key out");
         return None;
     }
     Some(text.clone())
@@ -219,37 +171,23 @@ pub(super) fn text_of(notes: &Notes, node: &Node) -> Option<String> {
 /// The meaning of a node's word.
 pub(super) fn word_of<T: Copy>(notes: &Notes, node: &Node, words: &[(&str, T)]) -> Option<T> {
     let text = text_of(notes, node)?;
-    let found = words
-        .iter()
-        .find(|(word, _)| *word == text)
-        .map(|(_, meaning)| *meaning);
+    let found = words.iter().find(|(word, _)| *word == text).map(|(_, meaning)| *meaning);
     if found.is_none() {
         let known: Vec<&str> = words.iter().map(|(word, _)| *word).collect();
         let wanted = did_you_mean(&text, &known) + "accepted: " + &in_quotes(&known, ", ");
-        notes.tell_at(
-            node,
-            codes::UNKNOWN_WORD,
-            format!("unknown word {}", quoted(&text)),
-            wanted,
-        );
+        notes.tell_at(node, codes::UNKNOWN_WORD, format!("unknown word {}", quoted(&text)), wanted);
     }
     found
 }
 
 /// `did you mean "x"? `, or nothing.
 pub(super) fn did_you_mean(word: &str, known: &[&str]) -> String {
-    nearest(word, known.iter().copied())
-        .map(|near| format!("did you mean {near:?}? "))
-        .unwrap_or_default()
+    nearest(word, known.iter().copied()).map(|near| format!("did you mean {near:?}? ")).unwrap_or_default()
 }
 
 /// Words in quotes, as the plan writes them.
 pub(super) fn in_quotes(words: &[&str], between: &str) -> String {
-    words
-        .iter()
-        .map(|word| format!("{word:?}"))
-        .collect::<Vec<_>>()
-        .join(between)
+    words.iter().map(|word| format!("{word:?}")).collect::<Vec<_>>().join(between)
 }
 
 fn table_wanted(name: &str, known: &[&str]) -> String {
@@ -268,13 +206,6 @@ fn keys_known(name: &str, known: &[&str]) -> String {
 /// Where else a key belongs, for one written under the wrong heading.
 fn elsewhere(key: &str) -> String {
     let places = super::sections::KNOWN.iter().chain(super::sections::INNER);
-    let names: Vec<&str> = places
-        .filter(|(_, known)| known.contains(&key))
-        .map(|(name, _)| *name)
-        .collect();
-    if names.is_empty() {
-        String::new()
-    } else {
-        format!("{key} belongs under {}; ", names.join(", "))
-    }
+    let names: Vec<&str> = places.filter(|(_, known)| known.contains(&key)).map(|(name, _)| *name).collect();
+    if names.is_empty() { String::new() } else { format!("{key} belongs under {}; ", names.join(", ")) }
 }

@@ -28,15 +28,9 @@ pub struct Loaded {
 /// Reads and checks a plan file; every problem is told, and none of them is an error of this function.
 pub fn load(path: &Path) -> Loaded {
     match source::plan_text(path) {
-        Err(problems) => Loaded {
-            plan: None,
-            problems,
-        },
+        Err(problems) => Loaded { plan: None, problems },
         Ok(text) => match written::parse(&text) {
-            Err(slips) => Loaded {
-                plan: None,
-                problems: not_toml(path, &text, slips),
-            },
+            Err(slips) => Loaded { plan: None, problems: not_toml(path, &text, slips) },
             Ok(tree) => understood(path, text, &tree),
         },
     }
@@ -47,10 +41,7 @@ fn understood(path: &Path, text: String, tree: &Node) -> Loaded {
     let parts = sections::read(&notes, tree);
     files_once(&notes, &parts);
     let plan = plan(&notes, text, written::lines_of(tree), parts);
-    Loaded {
-        plan: Some(plan),
-        problems: Problems(notes.into_told()),
-    }
+    Loaded { plan: Some(plan), problems: Problems(notes.into_told()) }
 }
 
 fn plan(notes: &Notes, text: String, lines: BTreeMap<String, u64>, parts: Parts) -> Plan {
@@ -79,17 +70,10 @@ fn files_once(notes: &Notes, parts: &Parts) {
     let mut owners = BTreeMap::new();
     for (place, (part, line)) in parts.results.iter().enumerate() {
         for file in &part.files {
-            let Some(first) = owners
-                .insert(files::real(file), place)
-                .filter(|first| *first != place)
-            else {
+            let Some(first) = owners.insert(files::real(file), place).filter(|first| *first != place) else {
                 continue;
             };
-            let found = format!(
-                "{:?} is already in results[{}].files",
-                shown_path(&notes.base, file),
-                first + 1
-            );
+            let found = format!("{:?} is already in results[{}].files", shown_path(&notes.base, file), first + 1);
             let key = format!("results[{}].files", place + 1);
             notes.tell(
                 (&key, *line),
@@ -106,19 +90,11 @@ const SLIPS: usize = 20;
 
 fn not_toml(path: &Path, text: &str, slips: Vec<Slip>) -> Problems {
     let more = slips.len().saturating_sub(SLIPS);
-    let mut problems: Vec<Problem> = slips
-        .into_iter()
-        .take(SLIPS)
-        .map(|slip| slip_problem(path, text, &slip))
-        .collect();
+    let mut problems: Vec<Problem> =
+        slips.into_iter().take(SLIPS).map(|slip| slip_problem(path, text, &slip)).collect();
     if more > 0 {
         let found = format!("{more} more lines are not readable as TOML");
-        problems.push(Problem::file(
-            path,
-            codes::PLAN_SYNTAX,
-            found,
-            "make sure that this is a plan",
-        ));
+        problems.push(Problem::file(path, codes::PLAN_SYNTAX, found, "make sure that this is a plan"));
     }
     problems.sort();
     Problems(problems)
@@ -126,21 +102,9 @@ fn not_toml(path: &Path, text: &str, slips: Vec<Slip>) -> Problems {
 
 fn slip_problem(path: &Path, text: &str, slip: &Slip) -> Problem {
     let found = format!("not readable as TOML: {}", slip.text);
-    let line = text
-        .lines()
-        .nth(slip.line.saturating_sub(1) as usize)
-        .unwrap_or_default();
-    let problem = Problem::file(
-        path,
-        codes::PLAN_SYNTAX,
-        found,
-        syntax_hint(&slip.text, line),
-    );
-    if slip.line == 0 {
-        problem
-    } else {
-        problem.at(slip.line)
-    }
+    let line = text.lines().nth(slip.line.saturating_sub(1) as usize).unwrap_or_default();
+    let problem = Problem::file(path, codes::PLAN_SYNTAX, found, syntax_hint(&slip.text, line));
+    if slip.line == 0 { problem } else { problem.at(slip.line) }
 }
 
 fn syntax_hint(slip: &str, line: &str) -> String {

@@ -5,7 +5,7 @@
 //! the value may be missing.
 
 use super::checked::{CommonColumns, Layout, Naming, Qualifier, SampleKind};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 const COLUMNS: &str = include_str!("../../data-dictionary/wqx-columns.csv");
 const WORDS: &str = include_str!("../../data-dictionary/wqx-words.csv");
@@ -54,6 +54,11 @@ impl Standard {
     }
 }
 
+/// Every element of every map, for telling a file of the standard.
+pub(crate) fn elements() -> BTreeSet<String> {
+    rows(COLUMNS).map(|row| cell(&row, 3).to_owned()).collect()
+}
+
 /// What the standard's detection conditions mean.
 pub(crate) fn qualifiers() -> BTreeMap<String, Qualifier> {
     words("detection-condition", super::sections::QUALIFIERS)
@@ -62,6 +67,21 @@ pub(crate) fn qualifiers() -> BTreeMap<String, Qualifier> {
 /// What the standard's activity types mean.
 pub(crate) fn sample_kinds() -> BTreeMap<String, SampleKind> {
     words("activity-type", super::sections::SAMPLE_KINDS)
+}
+
+/// The dictionary's names for characteristics that it does not know as the standard writes them.
+pub(crate) fn names() -> BTreeMap<String, String> {
+    spellings("characteristic")
+}
+
+/// The dictionary's units for those that it does not know as the standard writes them.
+pub(crate) fn units() -> BTreeMap<String, String> {
+    spellings("unit")
+}
+
+fn spellings(domain: &str) -> BTreeMap<String, String> {
+    let of_domain = rows(WORDS).filter(|row| cell(row, 0) == domain);
+    of_domain.map(|row| (cell(&row, 1).to_owned(), cell(&row, 2).to_owned())).collect()
 }
 
 fn words<T: Copy>(domain: &str, meanings: &[(&str, T)]) -> BTreeMap<String, T> {
@@ -94,13 +114,22 @@ mod tests {
         assert_eq!(qualifiers().len(), counted("detection-condition"));
         assert_eq!(sample_kinds().len(), counted("activity-type"));
         assert_eq!(counted("datum"), 3);
+        let dictionary = crate::dictionary::Dictionary::built_in().unwrap();
+        for name in names().values() {
+            assert!(!matches!(dictionary.resolve(name), crate::dictionary::NameOutcome::Unknown { .. }), "{name}");
+        }
+        for unit in units().values() {
+            assert!(dictionary.read_unit(unit).is_ok(), "{unit}");
+        }
     }
 
     #[test]
     fn each_map_names_what_a_result_and_a_well_cannot_do_without() {
         for (name, map) in MAPS {
             assert_eq!(*name, map.name());
-            for (table, roles) in [("results", &["well", "analyte", "value"][..]), ("wells", &["well", "x", "y", "crs"])] {
+            for (table, roles) in
+                [("results", &["well", "analyte", "value"][..]), ("wells", &["well", "x", "y", "crs"])]
+            {
                 for role in roles {
                     assert!(map.element(table, role).is_some(), "{name} {table} {role}");
                 }

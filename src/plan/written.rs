@@ -49,23 +49,14 @@ pub(super) fn parse(text: &str) -> Result<Node, Vec<Slip>> {
     let (table, errors) = DeTable::parse_recoverable(text);
     if errors.is_empty() {
         let value = table_value(table.get_ref(), "", &lines);
-        return Ok(Node {
-            path: String::new(),
-            line: 0,
-            value,
-        });
+        return Ok(Node { path: String::new(), line: 0, value });
     }
     let mut slips = BTreeMap::new();
     for error in errors {
         let line = error.span().map_or(0, |span| lines.at(span.start));
-        slips
-            .entry(line)
-            .or_insert_with(|| error.message().to_string());
+        slips.entry(line).or_insert_with(|| error.message().to_string());
     }
-    Err(slips
-        .into_iter()
-        .map(|(line, text)| Slip { line, text })
-        .collect())
+    Err(slips.into_iter().map(|(line, text)| Slip { line, text }).collect())
 }
 
 /// The line of every key path in the tree.
@@ -87,20 +78,9 @@ pub(super) fn lines_of(root: &Node) -> BTreeMap<String, u64> {
 
 /// The path of a key in the table at `path`; a key that is not a bare one stands in quotes.
 pub(super) fn join(path: &str, key: &str) -> String {
-    let bare = !key.is_empty()
-        && key
-            .chars()
-            .all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
-    let key = if bare {
-        key.to_string()
-    } else {
-        format!("{key:?}")
-    };
-    if path.is_empty() {
-        key
-    } else {
-        format!("{path}.{key}")
-    }
+    let bare = !key.is_empty() && key.chars().all(|c| c.is_ascii_alphanumeric() || c == '_' || c == '-');
+    let key = if bare { key.to_string() } else { format!("{key:?}") };
+    if path.is_empty() { key } else { format!("{path}.{key}") }
 }
 
 fn table_value(table: &DeTable<'_>, path: &str, lines: &Lines) -> Value {
@@ -108,10 +88,7 @@ fn table_value(table: &DeTable<'_>, path: &str, lines: &Lines) -> Value {
     entries.sort_by_key(|(key, _)| key.span().start);
     let node = |(key, value): (&Spanned<DeString<'_>>, &Spanned<DeValue<'_>>)| {
         let name: &str = key.get_ref();
-        (
-            name.to_string(),
-            node(value, join(path, name), lines.at(key.span().start), lines),
-        )
+        (name.to_string(), node(value, join(path, name), lines.at(key.span().start), lines))
     };
     Value::Table(entries.into_iter().map(node).collect())
 }
@@ -126,25 +103,12 @@ fn node(value: &Spanned<DeValue<'_>>, path: String, line: u64, lines: &Lines) ->
         DeValue::Array(items) => Value::List(list(items.iter(), &path, lines)),
         DeValue::Table(table) => table_value(table, &path, lines),
     };
-    Node {
-        path,
-        line,
-        value: read,
-    }
+    Node { path, line, value: read }
 }
 
-fn list<'a>(
-    items: impl Iterator<Item = &'a Spanned<DeValue<'a>>>,
-    path: &str,
-    lines: &Lines,
-) -> Vec<Node> {
+fn list<'a>(items: impl Iterator<Item = &'a Spanned<DeValue<'a>>>, path: &str, lines: &Lines) -> Vec<Node> {
     let item = |(place, value): (usize, &Spanned<DeValue<'_>>)| {
-        node(
-            value,
-            format!("{path}[{}]", place + 1),
-            lines.at(value.span().start),
-            lines,
-        )
+        node(value, format!("{path}[{}]", place + 1), lines.at(value.span().start), lines)
     };
     items.enumerate().map(item).collect()
 }
@@ -161,8 +125,7 @@ fn day(moment: &toml::value::Datetime) -> Option<Day> {
         return None;
     }
     let date = moment.date?;
-    let date =
-        chrono::NaiveDate::from_ymd_opt(i32::from(date.year), date.month.into(), date.day.into())?;
+    let date = chrono::NaiveDate::from_ymd_opt(i32::from(date.year), date.month.into(), date.day.into())?;
     Some(Day::of(date))
 }
 
@@ -172,11 +135,7 @@ struct Lines(Vec<usize>);
 impl Lines {
     fn of(text: &str) -> Lines {
         let breaks = text.bytes().enumerate().filter(|(_, byte)| *byte == b'\n');
-        Lines(
-            std::iter::once(0)
-                .chain(breaks.map(|(place, _)| place + 1))
-                .collect(),
-        )
+        Lines(std::iter::once(0).chain(breaks.map(|(place, _)| place + 1)).collect())
     }
 
     fn at(&self, byte: usize) -> u64 {
@@ -192,10 +151,7 @@ mod tests {
     fn lines_and_paths_count_from_one_and_follow_the_plan() {
         let text = "\u{feff}[survey]\r\ntitle = \"a\"\r\n\r\n[[results]]\r\nx = [1,\r\n 2]\r\n[results.analyte_columns]\r\n\"E. coli\" = {b = 1}\r\n[[results]]\r\n";
         let lines = lines_of(&parse(text).unwrap());
-        let shown: Vec<String> = lines
-            .iter()
-            .map(|(path, line)| format!("{line} {path}"))
-            .collect();
+        let shown: Vec<String> = lines.iter().map(|(path, line)| format!("{line} {path}")).collect();
         assert_eq!(
             shown,
             [
@@ -217,16 +173,8 @@ mod tests {
     #[test]
     fn keys_keep_the_order_of_the_plan() {
         let root = parse("b = 1\na = 2\nc.z = 1\nc.a = 1\n").unwrap();
-        let Value::Table(entries) = root.value else {
-            panic!("a table")
-        };
-        assert_eq!(
-            entries
-                .iter()
-                .map(|(key, _)| key.as_str())
-                .collect::<Vec<_>>(),
-            ["b", "a", "c"]
-        );
+        let Value::Table(entries) = root.value else { panic!("a table") };
+        assert_eq!(entries.iter().map(|(key, _)| key.as_str()).collect::<Vec<_>>(), ["b", "a", "c"]);
     }
 
     #[test]
@@ -239,19 +187,9 @@ mod tests {
     #[test]
     fn dates_with_a_time_have_no_day() {
         let root = parse("a = 2015-01-02\nb = 2015-01-02T03:04:05Z\n").unwrap();
-        let Value::Table(entries) = root.value else {
-            panic!("a table")
-        };
-        let days: Vec<Option<Day>> = entries
-            .iter()
-            .map(|(_, node)| {
-                if let Value::Moment(_, day) = &node.value {
-                    *day
-                } else {
-                    None
-                }
-            })
-            .collect();
+        let Value::Table(entries) = root.value else { panic!("a table") };
+        let days: Vec<Option<Day>> =
+            entries.iter().map(|(_, node)| if let Value::Moment(_, day) = &node.value { *day } else { None }).collect();
         assert_eq!(days, [Some(Day(16437)), None]);
     }
 }

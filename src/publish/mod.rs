@@ -19,7 +19,7 @@ mod tables;
 
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
-pub use tables::{ACCOUNTING, EXCEEDANCE, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND};
+pub use tables::{ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND};
 
 use crate::compare::Comparison;
 use crate::per_well::Survey;
@@ -27,7 +27,7 @@ use crate::place::Wells;
 use crate::problem::{Problem, Problems};
 use crate::progress::Progress;
 use crate::recommend::Advice;
-use crate::summarise::{Findings, QualityRow, quality};
+use crate::summarise::{Findings, Scope, QualityRow, quality};
 use crate::survey::Job;
 use crate::table::Table;
 
@@ -95,23 +95,26 @@ fn all_tables(results: &Results<'_>, protection: &Protection, quality: &[Quality
     let summary = tables::summary(&findings.summaries, names);
     let land_use = tables::land_use(&comparison.land_use, names);
     let model = tables::land_use_model(&comparison.model, names);
+    let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
     let trend = tables::trend(&findings.trends, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
+    let told = protection.outreach_rows(advice);
     let public = [
         protection.by_group(&exceedance, findings.exceedance.iter().map(|row| (row.scope, row.analyte))),
         protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
         protection.land_use(&land_use, &comparison.land_use),
         protection.model(&model, &comparison.model),
+        protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
         protection.recommend(&recommend, advice),
-        protection.outreach(&outreach, advice),
+        protection.outreach(&tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole = [exceedance, summary, land_use, model, recommend, outreach, trend, accounting, quality];
+    let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
     whole.into_iter().zip(public).collect()
 }
 

@@ -49,7 +49,7 @@ impl View<'_> {
             period: period(self.results),
             glance: self.glance(),
             leading: self.leading(),
-            outreach: self.results.advice.outreach.iter().map(|row| self.outreach(row)).collect(),
+            outreach: self.protection.outreach_rows(self.results.advice).iter().map(|row| self.outreach(row)).collect(),
             areas: (0..self.results.wells.areas().len() as u32).map(|at| self.area(AreaId(at))).collect(),
             analytes: self.analytes(),
             methods: self.methods(),

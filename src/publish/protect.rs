@@ -8,7 +8,7 @@ use crate::compare::{Comparison, LandUseRow};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
-use crate::recommend::Advice;
+use crate::recommend::{Advice, OutreachRow};
 use crate::summarise::{Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
@@ -168,9 +168,20 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
-    /// outreach.csv
-    pub fn outreach(&self, table: &Table, advice: &Advice) -> Protected<Table> {
-        let hidden: Vec<bool> = advice.outreach.iter().map(|row| self.areas.contains(&row.area)).collect();
+    /// Where to go first, as it may be told: hidden areas stand last, in file order and without a rank, since a rank
+    /// would say between which figures theirs lies.
+    pub fn outreach_rows(&self, advice: &Advice) -> Vec<OutreachRow> {
+        let mut rows = advice.outreach.clone();
+        rows.sort_by_key(|row| (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank }));
+        for (row, rank) in rows.iter_mut().zip(1..) {
+            row.rank = rank;
+        }
+        rows
+    }
+
+    /// outreach.csv: `table` is made of `outreach_rows`.
+    pub fn outreach(&self, table: &Table, rows: &[OutreachRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
         self.blank(table, &hidden)
     }
 
@@ -194,9 +205,9 @@ impl Protection {
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
-        const KEPT: [&str; 15] = [
+        const KEPT: [&str; 14] = [
             "area_id", "area_name", "analyte", "benchmark_set", "effect", "limit", "limit_low", "unit", "land_use", "band",
-            "band_from", "band_to", "term", "rank", "wells_on_record",
+            "band_from", "band_to", "term", "wells_on_record",
         ];
         let kept: Vec<bool> = table.columns.iter().map(|column| KEPT.contains(&column.as_str())).collect();
         let note = table.columns.iter().position(|column| matches!(column.as_str(), "note" | "because" | "fit"));

@@ -1,6 +1,6 @@
 //! Rows of the stages become tables. Column names are those of data-dictionary/columns.csv, which a test compares.
 
-use crate::compare::{LandUseRow, ModelRow};
+use crate::compare::{HotSpot, LandUseRow, ModelRow};
 use crate::dictionary::{BenchmarkKind, Dictionary};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
@@ -41,6 +41,8 @@ pub const OUTREACH: [&str; 11] = [
 ];
 /// Columns of trend.csv.
 pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note"];
+/// Columns of hot-spots.csv.
+pub const HOT_SPOTS: [&str; 9] = ["area_id", "area_name", "analyte", "benchmark_set", "effect", "z", "p", "q", "note"];
 /// Columns of accounting.csv.
 pub const ACCOUNTING: [&str; 4] = ["stage", "reason", "results", "wells"];
 /// Columns of quality.csv.
@@ -254,6 +256,23 @@ pub fn trend(rows: &[TrendRow], names: Names<'_>) -> Table {
         cells
     });
     Table { name: "trend", columns: owned(&TREND), rows: rows.collect() }
+}
+
+/// hot-spots.csv
+pub fn hot_spots(rows: &[HotSpot], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![
+            Cell::text(names.area_id(row.area)),
+            Cell::text(names.area_name(row.area)),
+            Cell::text(names.analyte(row.analyte)),
+            Cell::text(row.set.clone()),
+            Cell::text(row.effect.clone()),
+        ];
+        cells.extend([row.z, row.p, row.q].map(Cell::number));
+        cells.push(notes(&row.notes));
+        cells
+    });
+    Table { name: "hot-spots", columns: owned(&HOT_SPOTS), rows: rows.collect() }
 }
 
 /// accounting.csv

@@ -176,23 +176,27 @@ fn because(
 
 fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> String {
     let known = row.exceeding + row.meeting;
+    if known == 0 {
+        return format!("none of {} results tells on which side of the limit it is", row.wells);
+    }
+    let was = if row.exceeding == 1 { "was" } else { "were" };
     let over = match row.kind {
         BenchmarkKind::Absent => "had it present".to_owned(),
-        BenchmarkKind::Range { low, high } => format!("were outside {low} to {high} ({})", row.set),
+        BenchmarkKind::Range { low, high } => format!("{was} outside {low} to {high} ({})", row.set),
         BenchmarkKind::Max { limit } => {
-            format!("were above {} {} ({})", crate::publish::number::text(limit), dictionary.unit_text(analyte), row.set)
+            format!("{was} above {} {} ({})", crate::publish::number::text(limit), dictionary.unit_text(analyte), row.set)
         }
     };
     let chance = row
         .chance_of_concern
         .map(|chance| {
-            format!("; chance that the true rate is above {}: {}", percent(plan.recommend.concern_rate), percent(chance))
+            format!("; chance that the true rate is above {}: {}", percent(plan.recommend.concern_rate), chance_words(chance))
         })
         .unwrap_or_default();
     format!("{} of {known} wells {over}{chance}", row.exceeding)
 }
 
-/// A share in words: whole percents, and never a false certainty.
+/// A share in words: whole percents.
 pub(super) fn percent(share: f64) -> String {
     match share * 100.0 {
         p if p <= 0.0 => "0 %".to_owned(),
@@ -200,6 +204,11 @@ pub(super) fn percent(share: f64) -> String {
         p if p > 99.0 && p < 100.0 => "over 99 %".to_owned(),
         p => format!("{p:.0} %"),
     }
+}
+
+/// A chance in words: as a share, but never a certainty.
+fn chance_words(chance: f64) -> String {
+    percent(chance.clamp(0.001, 0.999))
 }
 
 fn capitalised(text: &str) -> String {

@@ -18,6 +18,7 @@ use std::collections::BTreeMap;
 
 /// A result this many times its limit is called for now, whatever the effect.
 const VERY_HIGH: f64 = 10.0;
+/// Total coliform alone only says that surface water may get in: soon, not now.
 /// Analytes of which any result above a health limit is called for now (common practice, no source).
 const NOW: [&str; 5] = ["arsenic", "lead", "lead_first_draw", "uranium", "nitrite_as_n"];
 
@@ -36,7 +37,7 @@ pub fn rows(dictionary: &Dictionary, wells: &Wells, survey: &Survey, findings: &
 fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
     let mut limits: BTreeMap<AnalyteId, Vec<&Benchmark>> = BTreeMap::new();
     for benchmark in &findings.benchmarks {
-        if matches!(benchmark.effect, Effect::AcuteHealth | Effect::ChronicHealth) {
+        if benchmark.ranks && matches!(benchmark.effect, Effect::AcuteHealth | Effect::ChronicHealth) {
             limits.entry(benchmark.analyte).or_default().push(benchmark);
         }
     }
@@ -107,7 +108,8 @@ fn urgency(entry: &Analyte, limit: &Benchmark, interval: Interval) -> &'static s
         (BenchmarkKind::Max { limit }, Some(x)) if limit > 0.0 => x / limit,
         _ => 0.0,
     };
-    let now = limit.effect == Effect::AcuteHealth || NOW.contains(&entry.id.as_str()) || times >= VERY_HIGH;
+    let acute = limit.effect == Effect::AcuteHealth && entry.id != "total_coliform";
+    let now = acute || NOW.contains(&entry.id.as_str()) || times >= VERY_HIGH;
     if now { "now" } else { "soon" }
 }
 

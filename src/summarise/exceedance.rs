@@ -58,6 +58,7 @@ fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'
         analyte: benchmark.analyte,
         set: benchmark.set.clone(),
         effect: benchmark.effect.as_str().to_owned(),
+        ranks: benchmark.ranks,
         kind: benchmark.kind,
         wells: small(counts.wells()),
         exceeding: small(counts.exceeding),
@@ -82,11 +83,11 @@ fn notes(benchmark: &Benchmark, counts: Counts) -> Vec<String> {
     } else if counts.exceeding + counts.meeting == 0 {
         notes.push("no result tells on which side of the limit it is".to_owned());
     }
-    if counts.undetermined > 0 {
-        notes.push(format!("{} undetermined: the result allows both", counts.undetermined));
-    }
     if benchmark.lent_by.is_some() {
         notes.push("judged by a limit made for a close relative".to_owned());
+    }
+    if !benchmark.ranks {
+        notes.push("not a limit for everybody's health: left out of rankings".to_owned());
     }
     notes
 }

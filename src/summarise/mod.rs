@@ -4,15 +4,21 @@
 //! cannot give is empty, with its reason in the row's notes. Every group has a random stream of its own, so that no
 //! group's answer depends on another's.
 
+mod balance;
+mod blanks;
+mod duplicates;
 mod exceedance;
 mod groups;
 mod notes;
+mod panel;
 mod quality;
 mod rows;
 mod summary;
+mod trend;
 
 pub use exceedance::{judge, reading};
 pub use groups::{Groups, Member};
+pub use panel::AnyHealthRow;
 pub use quality::quality;
 pub use rows::{ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
 
@@ -36,6 +42,8 @@ pub struct Findings {
     pub summaries: Vec<SummaryRow>,
     /// trend.csv
     pub trends: Vec<TrendRow>,
+    /// Wells over any health limit, the region first.
+    pub any_health: Vec<AnyHealthRow>,
 }
 
 /// Summarises every analyte.
@@ -45,7 +53,8 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         .and_then(Day::date)
         .map(|day| dictionary.benchmarks().in_force(&plan.benchmarks.sets, day))
         .unwrap_or_default();
-    let groups: Vec<Groups<'_>> = survey.by_analyte().map(|(analyte, values)| Groups::new(analyte, values, wells)).collect();
+    let groups: Vec<Groups<'_>> =
+        survey.by_analyte().map(|(analyte, values)| Groups::new(analyte, values, wells)).collect();
     let parts: Vec<(Vec<ExceedanceRow>, Vec<SummaryRow>)> = groups
         .par_iter()
         .map(|group| (exceedance::rows(plan, &benchmarks, wells, group), summary::rows(plan, dictionary, group)))
@@ -55,5 +64,7 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         findings.exceedance.extend(exceedance);
         findings.summaries.extend(summaries);
     }
+    findings.trends = trend::rows(plan, dictionary, wells, survey);
+    findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
     findings
 }

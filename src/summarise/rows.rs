@@ -25,6 +25,8 @@ pub struct ExceedanceRow {
     pub set: String,
     /// Effect: acute-health, chronic-health, aesthetic, infrastructure.
     pub effect: String,
+    /// Whether the limit counts in rankings and advice (see `Benchmark::ranks`).
+    pub ranks: bool,
     /// The limit in the analyte's preferred unit and basis.
     pub kind: BenchmarkKind,
     /// Wells with a value.
@@ -56,9 +58,9 @@ pub struct ExceedanceRow {
 }
 
 impl ExceedanceRow {
-    /// Whether the benchmark speaks of health (acute or chronic).
+    /// Whether the benchmark speaks of everybody's health (acute or chronic).
     pub fn is_health(&self) -> bool {
-        self.effect.ends_with("-health")
+        self.ranks && self.effect.ends_with("-health")
     }
 }
 

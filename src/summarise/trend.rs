@@ -76,8 +76,10 @@ fn picks(dictionary: &Dictionary, survey: &Survey) -> Vec<Pick> {
     let parts: Vec<Vec<Pick>> = starts
         .par_iter()
         .map(|(start, block)| {
-            let numbered = block.rows.iter().zip(*start..).filter(|(row, _)| matches!(row.reason, None | Some(Reason::Repeat)));
-            let known = numbered.filter_map(|(row, number)| Some(Pick { analyte: row.analyte?, well: WellId(row.well), row: number }));
+            let numbered =
+                block.rows.iter().zip(*start..).filter(|(row, _)| matches!(row.reason, None | Some(Reason::Repeat)));
+            let known = numbered
+                .filter_map(|(row, number)| Some(Pick { analyte: row.analyte?, well: WellId(row.well), row: number }));
             known.filter(|pick| keys.contains(&(pick.well.0, pick.analyte))).collect()
         })
         .collect();
@@ -151,7 +153,8 @@ fn of_scopes(analyte: AnalyteId, wells: &[WellTrend], areas: u32, wanted: u32) -
 
 fn row(scope: Scope, analyte: AnalyteId, wells: &[WellTrend], wanted: u32) -> TrendRow {
     let count = u32::try_from(wells.len()).unwrap_or(u32::MAX);
-    let mut row = TrendRow { scope, analyte, wells: count, tau: None, slope_per_year: None, p: None, q: None, notes: Vec::new() };
+    let mut row =
+        TrendRow { scope, analyte, wells: count, tau: None, slope_per_year: None, p: None, q: None, notes: Vec::new() };
     if count < wanted {
         row.notes.push(too_few(count, wanted));
         return row;
@@ -239,7 +242,14 @@ mod tests {
     use crate::plan::{Method, SampleKind};
 
     fn result(row: u64, day: i32, interval: Interval) -> Candidate {
-        Candidate { row, day: Day(day), interval, kind: SampleKind::Routine, method: Method::Laboratory, estimated: false }
+        Candidate {
+            row,
+            day: Day(day),
+            interval,
+            kind: SampleKind::Routine,
+            method: Method::Laboratory,
+            estimated: false,
+        }
     }
 
     /// Yearly results from 2000 on.
@@ -248,7 +258,13 @@ mod tests {
     }
 
     fn rising() -> Vec<Candidate> {
-        yearly(&[Interval::Below(1.0), Interval::Detect(2.0), Interval::Detect(3.0), Interval::Detect(4.0), Interval::Detect(5.0)])
+        yearly(&[
+            Interval::Below(1.0),
+            Interval::Detect(2.0),
+            Interval::Detect(3.0),
+            Interval::Detect(4.0),
+            Interval::Detect(5.0),
+        ])
     }
 
     fn steady() -> Vec<Candidate> {

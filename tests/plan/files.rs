@@ -12,31 +12,16 @@ fn with_files(folder: &Path, files: &str) -> Loaded {
 #[test]
 fn files_are_sorted_by_bytes_and_each_stands_once() {
     let folder = survey(FILES);
-    for name in [
-        "lab/B.csv",
-        "lab/a[1].csv",
-        "lab/10.csv",
-        "lab/9.csv",
-        "lab/deep/er/c.csv",
-    ] {
+    for name in ["lab/B.csv", "lab/a[1].csv", "lab/10.csv", "lab/9.csv", "lab/deep/er/c.csv"] {
         fs::create_dir_all(folder.path().join(name).parent().unwrap()).unwrap();
         fs::write(folder.path().join(name), "x\n").unwrap();
     }
-    let loaded = with_files(
-        folder.path(),
-        "[\"lab/**/*.csv\", \"./lab/a.csv\", \"lab/../lab/b.csv\", \"lab/a[1].csv\"]",
-    );
+    let loaded =
+        with_files(folder.path(), "[\"lab/**/*.csv\", \"./lab/a.csv\", \"lab/../lab/b.csv\", \"lab/a[1].csv\"]");
     assert_eq!(told(folder.path(), &loaded), "");
     let files = names(folder.path(), &loaded.plan.unwrap().results[0].files);
-    let expected = [
-        "lab/../lab/b.csv",
-        "lab/10.csv",
-        "lab/9.csv",
-        "lab/B.csv",
-        "lab/a.csv",
-        "lab/a[1].csv",
-        "lab/deep/er/c.csv",
-    ];
+    let expected =
+        ["lab/../lab/b.csv", "lab/10.csv", "lab/9.csv", "lab/B.csv", "lab/a.csv", "lab/a[1].csv", "lab/deep/er/c.csv"];
     assert_eq!(files, expected);
 }
 
@@ -63,41 +48,24 @@ fn links_are_followed_without_counting_a_file_twice_or_going_round() {
     symlink(at("lab/b.csv"), at("copy.csv")).unwrap();
     let loaded = with_files(folder.path(), "[\"lab/**/*.csv\"]");
     assert_eq!(told(folder.path(), &loaded), "");
-    assert_eq!(
-        names(folder.path(), &loaded.plan.unwrap().results[0].files),
-        ["lab/a.csv", "lab/b.csv"]
-    );
-    let twice = load_text(
-        folder.path(),
-        SOUND.replace("[\"tarn.csv\"]", "[\"copy.csv\"]"),
-    );
+    assert_eq!(names(folder.path(), &loaded.plan.unwrap().results[0].files), ["lab/a.csv", "lab/b.csv"]);
+    let twice = load_text(folder.path(), SOUND.replace("[\"tarn.csv\"]", "[\"copy.csv\"]"));
     assert!(told(folder.path(), &twice).contains("\"copy.csv\" is already in results[1].files"));
     symlink(at("gone.csv"), at("lab/dangling.csv")).unwrap();
     let dangling = with_files(folder.path(), "[\"lab/*.csv\"]");
-    assert!(
-        told(folder.path(), &dangling)
-            .contains("\"lab/dangling.csv\" cannot be read: entity not found")
-    );
+    assert!(told(folder.path(), &dangling).contains("\"lab/dangling.csv\" cannot be read: entity not found"));
 }
 
 #[test]
 fn patterns_go_into_folders_and_through_named_links() {
     let folder = survey(FILES);
-    for name in [
-        "lab/2024/n/c.csv",
-        "lab/2025/n/d.csv",
-        "lab/2025/.x/e.csv",
-        "other/f.csv",
-    ] {
+    for name in ["lab/2024/n/c.csv", "lab/2025/n/d.csv", "lab/2025/.x/e.csv", "other/f.csv"] {
         fs::create_dir_all(folder.path().join(name).parent().unwrap()).unwrap();
         fs::write(folder.path().join(name), "x\n").unwrap();
     }
     let absolute = folder.path().join("other/*.csv").display().to_string();
     for (pattern, expected) in [
-        (
-            "lab/202[45]/**/*.csv",
-            &["lab/2024/n/c.csv", "lab/2025/n/d.csv"][..],
-        ),
+        ("lab/202[45]/**/*.csv", &["lab/2024/n/c.csv", "lab/2025/n/d.csv"][..]),
         ("lab/*/n/*.csv", &["lab/2024/n/c.csv", "lab/2025/n/d.csv"]),
         ("lab/2025/**", &["lab/2025/n/d.csv"]),
         ("other/../lab/[!b].csv", &["other/../lab/a.csv"]),
@@ -105,10 +73,6 @@ fn patterns_go_into_folders_and_through_named_links() {
     ] {
         let loaded = with_files(folder.path(), &format!("[{pattern:?}]"));
         assert_eq!(told(folder.path(), &loaded), "");
-        assert_eq!(
-            names(folder.path(), &loaded.plan.unwrap().results[0].files),
-            expected,
-            "{pattern}"
-        );
+        assert_eq!(names(folder.path(), &loaded.plan.unwrap().results[0].files), expected, "{pattern}");
     }
 }

@@ -8,15 +8,7 @@ use crate::plan::notes::Notes;
 use crate::plan::numbers::POSITIVE;
 use crate::plan::read::Section;
 
-pub(super) const KEYS: &[&str] = &[
-    "files",
-    "grid",
-    "id",
-    "name",
-    "wells_on_record",
-    "crs",
-    "layer",
-];
+pub(super) const KEYS: &[&str] = &["files", "grid", "id", "name", "wells_on_record", "crs", "layer"];
 pub(super) const EXAMPLE: &str =
     "write [areas] and under it files and id, or grid = { kind = \"square\", size_m = 5000 }";
 pub(super) const GRID: &[&str] = &["kind", "size_m"];
@@ -30,11 +22,7 @@ pub(super) fn read(notes: &Notes, section: Option<Section<'_>>) -> AreasPart {
     };
     if let Some(node) = section.node("grid") {
         for key in KEYS.iter().filter(|key| **key != "grid") {
-            section.clash(
-                key,
-                "grid",
-                "keep grid for cells that are made, or files for areas that are given",
-            );
+            section.clash(key, "grid", "keep grid for cells that are made, or files for areas that are given");
         }
         let grid = Section::open(notes, node, "grid", GRID);
         return part(grid.map_or(AreaSource::Files(Vec::new()), |grid| cells(&grid)));
@@ -50,14 +38,7 @@ pub(super) fn read(notes: &Notes, section: Option<Section<'_>>) -> AreasPart {
 }
 
 fn part(source: AreaSource) -> AreasPart {
-    AreasPart {
-        source,
-        id: String::new(),
-        name: None,
-        wells_on_record: None,
-        crs: None,
-        layer: None,
-    }
+    AreasPart { source, id: String::new(), name: None, wells_on_record: None, crs: None, layer: None }
 }
 
 fn cells(grid: &Section<'_>) -> AreaSource {

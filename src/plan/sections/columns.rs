@@ -17,19 +17,12 @@ pub(super) struct Roles<'a> {
 
 impl<'a> Roles<'a> {
     pub(super) fn new(notes: &'a Notes) -> Roles<'a> {
-        Roles {
-            notes,
-            taken: BTreeMap::new(),
-        }
+        Roles { notes, taken: BTreeMap::new() }
     }
 
     /// Notes the columns that a table names under these keys.
     pub(super) fn take_all(&mut self, section: &Section<'_>, keys: &[&str]) {
-        for (_, node) in section
-            .entries()
-            .iter()
-            .filter(|(key, _)| keys.contains(&key.as_str()))
-        {
+        for (_, node) in section.entries().iter().filter(|(key, _)| keys.contains(&key.as_str())) {
             if let Value::Text(column) = &node.value {
                 self.take(column, node);
             }

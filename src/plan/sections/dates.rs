@@ -10,8 +10,7 @@ use chrono::NaiveDate;
 use chrono::format::{Item, Parsed, StrftimeItems};
 use std::fmt::Write;
 
-const WANTED: &str =
-    "%d is the day, %m the month, %Y the year, %H:%M the time, as in \"%d.%m.%Y\" for 31.12.2025";
+const WANTED: &str = "%d is the day, %m the month, %Y the year, %H:%M the time, as in \"%d.%m.%Y\" for 31.12.2025";
 
 /// The format, where it is one.
 pub(super) fn format(section: &Section<'_>) -> Option<String> {
@@ -20,10 +19,7 @@ pub(super) fn format(section: &Section<'_>) -> Option<String> {
     match fault {
         Fault::None => return Some(text),
         Fault::Marks => tell(section, &format!("{} is not a date format", quoted(&text))),
-        Fault::Incomplete => tell(
-            section,
-            &format!("{} does not give year, month and day", quoted(&text)),
-        ),
+        Fault::Incomplete => tell(section, &format!("{} does not give year, month and day", quoted(&text))),
     }
     None
 }
@@ -39,10 +35,7 @@ fn fault(text: &str) -> Option<Fault> {
     if items.contains(&Item::Error) {
         return Some(Fault::Marks);
     }
-    let days = [
-        NaiveDate::from_ymd_opt(2024, 11, 23)?,
-        NaiveDate::from_ymd_opt(2021, 2, 3)?,
-    ];
+    let days = [NaiveDate::from_ymd_opt(2024, 11, 23)?, NaiveDate::from_ymd_opt(2021, 2, 3)?];
     let kept = days.iter().all(|day| read_back(*day, &items) == Some(*day));
     Some(if kept { Fault::None } else { Fault::Incomplete })
 }
@@ -58,9 +51,7 @@ fn read_back(day: NaiveDate, items: &[Item<'_>]) -> Option<NaiveDate> {
 
 fn tell(section: &Section<'_>, found: &str) {
     if let Some(node) = section.node("date_format") {
-        section
-            .notes
-            .tell_at(node, codes::BAD_DATE_FORMAT, found, WANTED);
+        section.notes.tell_at(node, codes::BAD_DATE_FORMAT, found, WANTED);
     }
 }
 
@@ -71,15 +62,7 @@ mod tests {
     #[test]
     fn a_format_gives_back_its_day() {
         let sound = |text: &str| matches!(fault(text), Some(Fault::None));
-        for text in [
-            "%d.%m.%Y",
-            "%m/%d/%y",
-            "%Y-%m-%dT%H:%M:%S%z",
-            "%e %b %Y",
-            "%F",
-            "%Y%m%d",
-            "%-d.%-m.%Y %I:%M %p",
-        ] {
+        for text in ["%d.%m.%Y", "%m/%d/%y", "%Y-%m-%dT%H:%M:%S%z", "%e %b %Y", "%F", "%Y%m%d", "%-d.%-m.%Y %I:%M %p"] {
             assert!(sound(text), "{text}");
         }
         for text in ["%d.%m", "%Y", "dd.mm.yyyy", "%Q", "%", "%H:%M", "%d%m"] {

@@ -9,33 +9,17 @@ use crate::plan::read::Section;
 use crate::plan::written::Node;
 
 pub(super) const KEYS: &[&str] = &["name", "kind", "date", "files", "crs", "layer"];
-const KINDS: &[(&str, EventKind)] = &[
-    ("flood", EventKind::Flood),
-    ("earthquake", EventKind::Earthquake),
-    ("drought", EventKind::Drought),
-];
+const KINDS: &[(&str, EventKind)] =
+    &[("flood", EventKind::Flood), ("earthquake", EventKind::Earthquake), ("drought", EventKind::Drought)];
 
 /// Reads one `[[events]]`.
 pub(super) fn read(notes: &Notes, node: &Node) -> Option<Event> {
     let section = Section::open(notes, node, "[[events]]", KEYS)?;
-    let name = section.needed_text(
-        "name",
-        "name = \"...\", as it should stand in letters and tables",
-    );
+    let name = section.needed_text("name", "name = \"...\", as it should stand in letters and tables");
     let kind = section.needed_word("kind", KINDS);
-    section.needed(
-        "date",
-        "date = 2025-04-18, the day from which samples count as newer",
-    );
+    section.needed("date", "date = 2025-04-18, the day from which samples count as newer");
     let date = section.day("date");
     let files = located::needed_files(&section);
     let (crs, layer) = (section.text("crs"), section.text("layer"));
-    Some(Event {
-        name,
-        kind: kind?,
-        date: date?,
-        files,
-        crs,
-        layer,
-    })
+    Some(Event { name, kind: kind?, date: date?, files, crs, layer })
 }

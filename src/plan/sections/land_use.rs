@@ -51,10 +51,7 @@ const TAKEN: &[&str] = &[
 /// Reads all `[[land_use]]`.
 pub(super) fn read_all(notes: &Notes, nodes: &[&Node]) -> Vec<LandUse> {
     let mut names = BTreeMap::new();
-    nodes
-        .iter()
-        .filter_map(|node| read(notes, node, &mut names))
-        .collect()
+    nodes.iter().filter_map(|node| read(notes, node, &mut names)).collect()
 }
 
 fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Option<LandUse> {
@@ -64,24 +61,9 @@ fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Opt
     let text = text::read(&section);
     let (crs, layer) = (section.text("crs"), section.text("layer"));
     let kind = section.needed_word("measure", MEASURES);
-    let bands = bands(
-        &section,
-        if kind == Some(Kind::Share) {
-            &SOME_SHARE
-        } else {
-            &POSITIVE
-        },
-    );
+    let bands = bands(&section, if kind == Some(Kind::Share) { &SOME_SHARE } else { &POSITIVE });
     let measure = measures::read(&section, kind?, &files);
-    Some(LandUse {
-        name,
-        files,
-        measure,
-        bands,
-        crs,
-        layer,
-        text,
-    })
+    Some(LandUse { name, files, measure, bands, crs, layer, text })
 }
 
 fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {
@@ -101,12 +83,7 @@ fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {
     }
     if let Some(first) = names.insert(folded, node.path.clone()) {
         let found = format!("{} is already {first}", quoted(&name));
-        section.notes.tell_at(
-            node,
-            codes::NAME_TWICE,
-            found,
-            "give each land use a name of its own",
-        );
+        section.notes.tell_at(node, codes::NAME_TWICE, found, "give each land use a name of its own");
     }
     name
 }
@@ -117,38 +94,17 @@ fn bands(section: &Section<'_>, range: &Range) -> Vec<f64> {
         return Vec::new();
     };
     let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
-    let items = Items {
-        name: "a list of numbers",
-        fits,
-        example: EXAMPLE,
-    };
+    let items = Items { name: "a list of numbers", fits, example: EXAMPLE };
     let Some(items) = section.list("bands", &items) else {
         return Vec::new();
     };
     if items.is_empty() {
-        section.notes.tell_at(
-            node,
-            codes::EMPTY_LIST,
-            "an empty list",
-            format!("write {EXAMPLE}"),
-        );
+        section.notes.tell_at(node, codes::EMPTY_LIST, "an empty list", format!("write {EXAMPLE}"));
     }
-    let edges: Vec<f64> = items
-        .iter()
-        .filter_map(|item| number_of(section.notes, item, range))
-        .collect();
-    if let Some((low, high)) = edges
-        .iter()
-        .zip(edges.iter().skip(1))
-        .find(|(low, high)| low >= high)
-    {
+    let edges: Vec<f64> = items.iter().filter_map(|item| number_of(section.notes, item, range)).collect();
+    if let Some((low, high)) = edges.iter().zip(edges.iter().skip(1)).find(|(low, high)| low >= high) {
         let found = format!("{high} follows {low}");
-        section.notes.tell_at(
-            node,
-            codes::OUT_OF_RANGE,
-            found,
-            "write the edges from low to high, each once",
-        );
+        section.notes.tell_at(node, codes::OUT_OF_RANGE, found, "write the edges from low to high, each once");
     }
     edges
 }

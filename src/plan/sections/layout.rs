@@ -14,23 +14,12 @@ use crate::plan::written::{Node, Value};
 use std::collections::BTreeMap;
 
 const ANALYTE_ONLY: &[&str] = &["analyte", "value", "unit", "qualifier", "limit"];
-pub(super) const COLUMNS: &[&str] = &[
-    "well",
-    "analyte",
-    "value",
-    "unit",
-    "qualifier",
-    "limit",
-    "date",
-    "received",
-    "sample",
-    "sample_kind",
-    "method",
-];
+pub(super) const COLUMNS: &[&str] =
+    &["well", "analyte", "value", "unit", "qualifier", "limit", "date", "received", "sample", "sample_kind", "method"];
 const WIDE: &[&str] = &["analyte", "unit", "qualifier", "limit"];
-const COLUMNS_EXAMPLE: &str =
-    "columns = { well = \"...\", ... }, with the names in the file's header";
-const WIDE_EXAMPLE: &str = "\"Arsenic\" = { analyte = \"arsenic\", unit = \"ug/L\" } under [results.analyte_columns], once for each analyte";
+const COLUMNS_EXAMPLE: &str = "columns = { well = \"...\", ... }, with the names in the file's header";
+const WIDE_EXAMPLE: &str =
+    "\"Arsenic\" = { analyte = \"arsenic\", unit = \"ug/L\" } under [results.analyte_columns], once for each analyte";
 
 #[derive(Clone, Copy, PartialEq)]
 enum Shape {
@@ -68,13 +57,14 @@ pub(super) fn read(section: &Section<'_>, ready: Option<Standard>) -> Layout {
         Shape::Wide => {
             if let Some(columns) = columns.as_ref().filter(|_| said.is_some()) {
                 for key in ANALYTE_ONLY {
-                    columns.clash(key, "layout = \"wide\"", "name each analyte's columns under [results.analyte_columns], or write layout = \"long\"");
+                    columns.clash(
+                        key,
+                        "layout = \"wide\"",
+                        "name each analyte's columns under [results.analyte_columns], or write layout = \"long\"",
+                    );
                 }
             }
-            Layout::Wide {
-                common: common(columns.as_ref()),
-                analytes: analytes(section, &mut roles),
-            }
+            Layout::Wide { common: common(columns.as_ref()), analytes: analytes(section, &mut roles) }
         }
     }
 }
@@ -90,11 +80,7 @@ fn standard(section: &Section<'_>, map: Standard) -> Layout {
 }
 
 fn long(columns: Option<&Section<'_>>) -> Layout {
-    let needed = |key: &str| {
-        columns
-            .map(|columns| needed_column(columns, key))
-            .unwrap_or_default()
-    };
+    let needed = |key: &str| columns.map(|columns| needed_column(columns, key)).unwrap_or_default();
     let text = |key: &str| columns.and_then(|columns| columns.text(key));
     Layout::Long {
         common: common(columns),
@@ -124,32 +110,21 @@ fn common(columns: Option<&Section<'_>>) -> CommonColumns {
 }
 
 fn needed_column(columns: &Section<'_>, key: &str) -> String {
-    columns.needed_text(
-        key,
-        &format!("{key} = \"...\", the name of that column in the file's header"),
-    )
+    columns.needed_text(key, &format!("{key} = \"...\", the name of that column in the file's header"))
 }
 
 fn analytes(section: &Section<'_>, roles: &mut Roles<'_>) -> Vec<WideColumn> {
     let Some(node) = section.needed("analyte_columns", WIDE_EXAMPLE) else {
         return Vec::new();
     };
-    let Some(table) = Section::open_free(section.notes, node, &format!("write {WIDE_EXAMPLE}"))
-    else {
+    let Some(table) = Section::open_free(section.notes, node, &format!("write {WIDE_EXAMPLE}")) else {
         return Vec::new();
     };
     if table.entries().is_empty() {
-        section.notes.tell_at(
-            node,
-            codes::EMPTY_LIST,
-            "no analyte's column is named",
-            format!("write {WIDE_EXAMPLE}"),
-        );
+        section.notes.tell_at(node, codes::EMPTY_LIST, "no analyte's column is named", format!("write {WIDE_EXAMPLE}"));
     }
     let mut seen = BTreeMap::new();
-    let read = |(column, node): &(String, Node)| {
-        wide_column(section.notes, column, node, roles, &mut seen)
-    };
+    let read = |(column, node): &(String, Node)| wide_column(section.notes, column, node, roles, &mut seen);
     table.entries().iter().filter_map(read).collect()
 }
 
@@ -184,12 +159,7 @@ fn misplaced(notes: &Notes, column: &str, node: &Node) -> bool {
         let wanted = format!(
             "write {column} above [results.analyte_columns]: what stands below it is taken as a column of an analyte"
         );
-        notes.tell_at(
-            node,
-            codes::UNKNOWN_KEY,
-            format!("{column} stands under the wrong heading"),
-            wanted,
-        );
+        notes.tell_at(node, codes::UNKNOWN_KEY, format!("{column} stands under the wrong heading"), wanted);
     }
     is_key
 }
@@ -201,11 +171,6 @@ fn once(notes: &Notes, analyte: &str, node: &Node, seen: &mut BTreeMap<String, S
     }
     if let Some(first) = seen.insert(folded, node.path.clone()) {
         let found = format!("analyte {} already has a column, {first}", quoted(analyte));
-        notes.tell_at(
-            node,
-            codes::ANALYTE_TWICE,
-            found,
-            "keep one of the two, or put the other in a part of its own",
-        );
+        notes.tell_at(node, codes::ANALYTE_TWICE, found, "keep one of the two, or put the other in a part of its own");
     }
 }

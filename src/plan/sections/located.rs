@@ -18,19 +18,9 @@ pub(super) fn needed_files(section: &Section<'_>) -> Vec<PathBuf> {
         return Vec::new();
     };
     if items.is_empty() {
-        section.notes.tell_at(
-            node,
-            codes::EMPTY_LIST,
-            "an empty list",
-            format!("write {EXAMPLE}"),
-        );
+        section.notes.tell_at(node, codes::EMPTY_LIST, "an empty list", format!("write {EXAMPLE}"));
     }
-    paths::sorted(
-        items
-            .iter()
-            .flat_map(|item| found(section.notes, item))
-            .collect(),
-    )
+    paths::sorted(items.iter().flat_map(|item| found(section.notes, item)).collect())
 }
 
 fn found(notes: &Notes, item: &Node) -> Vec<PathBuf> {
@@ -54,11 +44,7 @@ pub(super) fn folder(section: &Section<'_>, key: &str) -> Option<PathBuf> {
     one(section, key, paths::folder)
 }
 
-fn one(
-    section: &Section<'_>,
-    key: &str,
-    find: fn(&Path, &str) -> Result<PathBuf, Fault>,
-) -> Option<PathBuf> {
+fn one(section: &Section<'_>, key: &str, find: fn(&Path, &str) -> Result<PathBuf, Fault>) -> Option<PathBuf> {
     let node = section.node(key)?;
     let text = text_of(section.notes, node)?;
     match find(&section.notes.base, &text) {

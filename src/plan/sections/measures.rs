@@ -13,8 +13,7 @@ use crate::plan::written::{Node, Value};
 use std::path::{Path, PathBuf};
 
 pub(super) const COLUMNS: &[&str] = &["id", "x", "y", "count"];
-const COLUMNS_EXAMPLE: &str =
-    "columns = { x = \"...\", y = \"...\" }, with the names in the file's header";
+const COLUMNS_EXAMPLE: &str = "columns = { x = \"...\", y = \"...\" }, with the names in the file's header";
 
 /// What a file's name says it holds.
 #[derive(PartialEq)]
@@ -31,47 +30,31 @@ pub(super) enum Kind {
     Nearest,
     Density,
 }
-pub(super) const MEASURES: &[(&str, Kind)] = &[
-    ("share", Kind::Share),
-    ("nearest", Kind::Nearest),
-    ("density", Kind::Density),
-];
+pub(super) const MEASURES: &[(&str, Kind)] =
+    &[("share", Kind::Share), ("nearest", Kind::Nearest), ("density", Kind::Density)];
 
 /// Reads the keys of a measure.
 pub(super) fn read(section: &Section<'_>, kind: Kind, files: &[PathBuf]) -> Measure {
     if !files.is_empty() && !any(files, Holds::Table) {
         for key in text::KEYS {
-            section.clash(
-                key,
-                "map files",
-                "leave it out: it says how a text file is read",
-            );
+            section.clash(key, "map files", "leave it out: it says how a text file is read");
         }
     }
     match kind {
         Kind::Share => share(section, files),
         Kind::Nearest => {
             foreign(section, "nearest", &["radius_m", "class", "classes"]);
-            Measure::Nearest {
-                columns: points(section, files, kind),
-            }
+            Measure::Nearest { columns: points(section, files, kind) }
         }
         Kind::Density => {
             foreign(section, "density", &["class", "classes"]);
-            Measure::Density {
-                radius_m: radius(section),
-                columns: points(section, files, kind),
-            }
+            Measure::Density { radius_m: radius(section), columns: points(section, files, kind) }
         }
     }
 }
 
 fn share(section: &Section<'_>, files: &[PathBuf]) -> Measure {
-    section.clash(
-        "columns",
-        "measure = \"share\"",
-        "leave it out: a share is measured on polygons or a GeoTIFF",
-    );
+    section.clash("columns", "measure = \"share\"", "leave it out: a share is measured on polygons or a GeoTIFF");
     kinds_fit(
         section,
         files,
@@ -79,45 +62,23 @@ fn share(section: &Section<'_>, files: &[PathBuf]) -> Measure {
         "a share is measured on polygons or a GeoTIFF; points go with nearest or density",
     );
     if any(files, Holds::Raster) && any(files, Holds::Map) {
-        tell_files(
-            section,
-            "polygons and a GeoTIFF together",
-            "give each a [[land_use]] of its own",
-        );
+        tell_files(section, "polygons and a GeoTIFF together", "give each a [[land_use]] of its own");
     }
-    Measure::Share {
-        radius_m: radius(section),
-        class: section.text("class"),
-        classes: classes(section, files),
-    }
+    Measure::Share { radius_m: radius(section), class: section.text("class"), classes: classes(section, files) }
 }
 
 fn classes(section: &Section<'_>, files: &[PathBuf]) -> Vec<String> {
     let raster = any(files, Holds::Raster);
     if raster {
-        section.clash(
-            "class",
-            "a GeoTIFF",
-            "leave it out: a GeoTIFF has one layer of class codes",
-        );
+        section.clash("class", "a GeoTIFF", "leave it out: a GeoTIFF has one layer of class codes");
         section.needed("classes", "classes = [21, 22], the codes that count");
     } else if section.has("class") {
-        section.needed(
-            "classes",
-            "classes = [\"...\"], the values of that property that count",
-        );
+        section.needed("classes", "classes = [\"...\"], the values of that property that count");
     } else if section.has("classes") && !files.is_empty() {
-        section.missing(
-            "class",
-            "class = \"...\", the property that holds the classes",
-        );
+        section.missing("class", "class = \"...\", the property that holds the classes");
     }
     let fits = |value: &Value| matches!(value, Value::Text(_) | Value::Whole(_));
-    let items = Items {
-        name: "a list of classes",
-        fits,
-        example: "classes = [\"row crop\", \"orchard\"]",
-    };
+    let items = Items { name: "a list of classes", fits, example: "classes = [\"row crop\", \"orchard\"]" };
     let Some(node) = section.node("classes") else {
         return Vec::new();
     };
@@ -132,10 +93,7 @@ fn classes(section: &Section<'_>, files: &[PathBuf]) -> Vec<String> {
             "name the classes that count, or leave class and classes out to count every polygon",
         );
     }
-    items
-        .iter()
-        .filter_map(|item| class(section.notes, item, raster))
-        .collect()
+    items.iter().filter_map(|item| class(section.notes, item, raster)).collect()
 }
 
 /// Codes of a raster are numbers; a map file's property may hold either.
@@ -143,11 +101,7 @@ fn class(notes: &Notes, item: &Node, raster: bool) -> Option<String> {
     match &item.value {
         Value::Whole(code) => Some(code.to_string()),
         _ if raster => {
-            notes.wrong_type(
-                item,
-                "a whole number",
-                "classes of a GeoTIFF are its codes, as in classes = [21, 22]",
-            );
+            notes.wrong_type(item, "a whole number", "classes of a GeoTIFF are its codes, as in classes = [21, 22]");
             None
         }
         _ => text_of(notes, item),
@@ -156,47 +110,23 @@ fn class(notes: &Notes, item: &Node, raster: bool) -> Option<String> {
 
 fn radius(section: &Section<'_>) -> f64 {
     const RADIUS_M: f64 = 500.0;
-    section.needed(
-        "radius_m",
-        "radius_m = 500, the radius of the circle in metres",
-    );
+    section.needed("radius_m", "radius_m = 500, the radius of the circle in metres");
     section.number("radius_m", &POSITIVE).unwrap_or(RADIUS_M)
 }
 
 fn points(section: &Section<'_>, files: &[PathBuf], kind: Kind) -> Option<PointColumns> {
-    kinds_fit(
-        section,
-        files,
-        Holds::Raster,
-        "a GeoTIFF goes with measure = \"share\"",
-    );
+    kinds_fit(section, files, Holds::Raster, "a GeoTIFF goes with measure = \"share\"");
     let tables = any(files, Holds::Table);
     if tables {
         section.needed("columns", COLUMNS_EXAMPLE);
-        section.needed(
-            "crs",
-            "crs = \"EPSG:4326\" for longitude and latitude of a satellite receiver",
-        );
+        section.needed("crs", "crs = \"EPSG:4326\" for longitude and latitude of a satellite receiver");
     } else if any(files, Holds::Map) {
-        section.clash(
-            "columns",
-            "map files",
-            "leave it out: map files hold their own coordinates",
-        );
+        section.clash("columns", "map files", "leave it out: map files hold their own coordinates");
     }
-    let columns = Section::open(
-        section.notes,
-        section.node("columns")?,
-        "columns of [[land_use]]",
-        COLUMNS,
-    )?;
+    let columns = Section::open(section.notes, section.node("columns")?, "columns of [[land_use]]", COLUMNS)?;
     Roles::new(section.notes).take_all(&columns, COLUMNS);
     if kind == Kind::Nearest {
-        columns.clash(
-            "count",
-            "measure = \"nearest\"",
-            "leave it out: only density counts",
-        );
+        columns.clash("count", "measure = \"nearest\"", "leave it out: only density counts");
     }
     Some(PointColumns {
         id: columns.text("id"),
@@ -208,27 +138,15 @@ fn points(section: &Section<'_>, files: &[PathBuf], kind: Kind) -> Option<PointC
 
 fn foreign(section: &Section<'_>, measure: &str, keys: &[&str]) {
     for key in keys {
-        let goes_with = if *key == "radius_m" {
-            "share or density"
-        } else {
-            "share"
-        };
-        section.clash(
-            key,
-            &format!("measure = {measure:?}"),
-            &format!("leave it out: it goes with {goes_with}"),
-        );
+        let goes_with = if *key == "radius_m" { "share or density" } else { "share" };
+        section.clash(key, &format!("measure = {measure:?}"), &format!("leave it out: it goes with {goes_with}"));
     }
 }
 
 fn kinds_fit(section: &Section<'_>, files: &[PathBuf], bad: Holds, wanted: &str) {
     if let Some(file) = files.iter().find(|file| holds(file) == bad) {
         let shown = crate::plan::shown_path(&section.notes.base, file);
-        tell_files(
-            section,
-            &format!("{} does not go with this measure", quoted(&shown)),
-            wanted,
-        );
+        tell_files(section, &format!("{} does not go with this measure", quoted(&shown)), wanted);
     }
 }
 
@@ -243,14 +161,8 @@ fn any(files: &[PathBuf], kind: Holds) -> bool {
 }
 
 fn holds(file: &Path) -> Holds {
-    let name = file
-        .file_name()
-        .map(|name| name.to_string_lossy().to_lowercase())
-        .unwrap_or_default();
-    let name = name
-        .strip_suffix(".gz")
-        .or_else(|| name.strip_suffix(".zst"))
-        .unwrap_or(&name);
+    let name = file.file_name().map(|name| name.to_string_lossy().to_lowercase()).unwrap_or_default();
+    let name = name.strip_suffix(".gz").or_else(|| name.strip_suffix(".zst")).unwrap_or(&name);
     let ends = |ends: &[&str]| ends.iter().any(|end| name.ends_with(end));
     if ends(&[".csv", ".tsv", ".txt", ".tab", ".parquet", ".xlsx"]) {
         Holds::Table

@@ -21,8 +21,7 @@ mod wells;
 pub(super) use results::{QUALIFIERS, SAMPLE_KINDS};
 
 use super::checked::{
-    AreasPart, BenchmarkChoice, Event, LandUse, PerWell, Recommend, ResultsPart, SummaryOptions,
-    Survey, WellsPart,
+    AreasPart, BenchmarkChoice, Event, LandUse, PerWell, Recommend, ResultsPart, SummaryOptions, Survey, WellsPart,
 };
 use super::codes;
 use super::notes::Notes;
@@ -90,10 +89,7 @@ pub(super) struct Parts {
 /// Reads all tables.
 pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
     let plan = Section::open(notes, root, "a plan", TABLES);
-    let top = Top {
-        notes,
-        plan: plan.as_ref(),
-    };
+    let top = Top { notes, plan: plan.as_ref() };
     Parts {
         survey: survey::read(top.needed("survey", survey::EXAMPLE)),
         results: top.needed_many("results", "[[results]]", results::EXAMPLE, results::read),
@@ -104,11 +100,7 @@ pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
         per_well: options::per_well(top.table("per_well", options::PER_WELL).as_ref()),
         summary: options::summary(top.table("summary", options::SUMMARY).as_ref()),
         recommend: options::recommend(top.table("recommend", options::RECOMMEND).as_ref()),
-        events: top
-            .many("events", "[[events]]")
-            .into_iter()
-            .filter_map(|node| events::read(notes, node))
-            .collect(),
+        events: top.many("events", "[[events]]").into_iter().filter_map(|node| events::read(notes, node)).collect(),
         most_set_aside: options::most_set_aside(top.table("quality", options::QUALITY).as_ref()),
         smallest_group: options::smallest_group(top.table("publish", options::PUBLISH).as_ref()),
     }
@@ -148,12 +140,7 @@ impl<'a> Top<'a> {
         match &node.value {
             Value::List(items) => items.iter().collect(),
             Value::Table(_) => {
-                self.notes.tell_at(
-                    node,
-                    codes::WRONG_TYPE,
-                    format!("found [{key}], not {name}"),
-                    wanted,
-                );
+                self.notes.tell_at(node, codes::WRONG_TYPE, format!("found [{key}], not {name}"), wanted);
                 vec![node]
             }
             _ => {
@@ -171,16 +158,11 @@ impl<'a> Top<'a> {
         read: fn(&'a Notes, &'a Node) -> Option<T>,
     ) -> Vec<T> {
         let nodes = self.many(key, name);
-        let told = self
-            .node(key)
-            .is_some_and(|node| !matches!(node.value, Value::List(_)));
+        let told = self.node(key).is_some_and(|node| !matches!(node.value, Value::List(_)));
         if let (true, false, Some(plan)) = (nodes.is_empty(), told, self.plan) {
             plan.missing_since(key, &format!("there is no {name}"), example);
         }
-        nodes
-            .into_iter()
-            .filter_map(|node| read(self.notes, node))
-            .collect()
+        nodes.into_iter().filter_map(|node| read(self.notes, node)).collect()
     }
 }
 
@@ -188,10 +170,7 @@ impl<'a> Top<'a> {
 mod tests {
     #[test]
     fn every_table_has_its_keys() {
-        let named: Vec<&str> = super::KNOWN
-            .iter()
-            .map(|(name, _)| name.trim_matches(['[', ']']))
-            .collect();
+        let named: Vec<&str> = super::KNOWN.iter().map(|(name, _)| name.trim_matches(['[', ']'])).collect();
         assert_eq!(named, super::TABLES);
     }
 }

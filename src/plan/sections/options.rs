@@ -12,23 +12,14 @@ use crate::plan::written::Node;
 
 pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of"];
 pub(super) const PER_WELL: &[&str] = &["choose", "non_detect_limits"];
-pub(super) const SUMMARY: &[&str] = &[
-    "interval",
-    "fewest_detects",
-    "resamples",
-    "seed",
-    "equal_area_cells",
-];
+pub(super) const SUMMARY: &[&str] = &["interval", "fewest_detects", "resamples", "seed", "equal_area_cells"];
 pub(super) const RECOMMEND: &[&str] = &["concern_rate", "confidence", "prices"];
 pub(super) const QUALITY: &[&str] = &["most_set_aside"];
 pub(super) const PUBLISH: &[&str] = &["smallest_group"];
 
 const SETS: &[&str] = &["us-mcl", "us-action-level", "us-health-advisory"];
-const CHOICES: &[(&str, Choose)] = &[
-    ("latest", Choose::Latest),
-    ("highest", Choose::Highest),
-    ("median", Choose::Median),
-];
+const CHOICES: &[(&str, Choose)] =
+    &[("latest", Choose::Latest), ("highest", Choose::Highest), ("median", Choose::Median)];
 const INTERVAL: f64 = 0.95;
 /// A line through detects needs two of them.
 const LEAST_DETECTS: u32 = 2;
@@ -58,10 +49,7 @@ pub(super) fn benchmarks(section: Option<&Section<'_>>) -> BenchmarkChoice {
 
 fn sets_once(section: &Section<'_>, sets: &[String]) {
     for (place, set) in sets.iter().enumerate() {
-        if let (Some(node), true) = (
-            section.node("sets"),
-            sets.iter().take(place).any(|first| first == set),
-        ) {
+        if let (Some(node), true) = (section.node("sets"), sets.iter().take(place).any(|first| first == set)) {
             section.notes.tell_at(
                 node,
                 codes::NAME_TWICE,
@@ -75,9 +63,7 @@ fn sets_once(section: &Section<'_>, sets: &[String]) {
 /// Reads `[per_well]`.
 pub(super) fn per_well(section: Option<&Section<'_>>) -> PerWell {
     PerWell {
-        choose: section
-            .and_then(|section| section.word("choose", CHOICES))
-            .unwrap_or(Choose::Latest),
+        choose: section.and_then(|section| section.word("choose", CHOICES)).unwrap_or(Choose::Latest),
         non_detect_limits: section.map(limits).unwrap_or_default(),
     }
 }
@@ -85,14 +71,10 @@ pub(super) fn per_well(section: Option<&Section<'_>>) -> PerWell {
 const LIMITS_EXAMPLE: &str = "write non_detect_limits = { arsenic = \"1 ug/L\" }";
 
 fn limits(section: &Section<'_>) -> Vec<(String, f64, String)> {
-    let table = section
-        .node("non_detect_limits")
-        .and_then(|node| Section::open_free(section.notes, node, LIMITS_EXAMPLE));
+    let table =
+        section.node("non_detect_limits").and_then(|node| Section::open_free(section.notes, node, LIMITS_EXAMPLE));
     let entries = table.map_or(&[][..], |table| table.entries());
-    entries
-        .iter()
-        .filter_map(|(analyte, node)| limit(section, analyte, node))
-        .collect()
+    entries.iter().filter_map(|(analyte, node)| limit(section, analyte, node)).collect()
 }
 
 fn limit(section: &Section<'_>, analyte: &str, node: &Node) -> Option<(String, f64, String)> {
@@ -100,9 +82,7 @@ fn limit(section: &Section<'_>, analyte: &str, node: &Node) -> Option<(String, f
     let parts = number_and_unit(&text);
     if parts.is_none() {
         let found = format!("{} is not a number and a unit", quoted(&text));
-        section
-            .notes
-            .tell_at(node, codes::BAD_LIMIT, found, LIMITS_EXAMPLE);
+        section.notes.tell_at(node, codes::BAD_LIMIT, found, LIMITS_EXAMPLE);
     }
     parts.map(|(number, unit)| (analyte.to_string(), number, unit))
 }
@@ -110,10 +90,7 @@ fn limit(section: &Section<'_>, analyte: &str, node: &Node) -> Option<(String, f
 /// `1 ug/L` as a number above 0 and a unit.
 fn number_and_unit(text: &str) -> Option<(f64, String)> {
     let (number, unit) = text.trim().split_once(char::is_whitespace)?;
-    let number: f64 = number
-        .parse()
-        .ok()
-        .filter(|number: &f64| *number > 0.0 && number.is_finite())?;
+    let number: f64 = number.parse().ok().filter(|number: &f64| *number > 0.0 && number.is_finite())?;
     Some((number, unit.trim().to_string()))
 }
 
@@ -121,14 +98,10 @@ fn number_and_unit(text: &str) -> Option<(f64, String)> {
 pub(super) fn summary(section: Option<&Section<'_>>) -> SummaryOptions {
     let small = |key: &str, least: u32| section.and_then(|section| section.small(key, least));
     SummaryOptions {
-        interval: section
-            .and_then(|section| section.number("interval", &INNER_SHARE))
-            .unwrap_or(INTERVAL),
+        interval: section.and_then(|section| section.number("interval", &INNER_SHARE)).unwrap_or(INTERVAL),
         fewest_detects: small("fewest_detects", LEAST_DETECTS).unwrap_or(FEWEST_DETECTS),
         resamples: section.and_then(resamples).unwrap_or(RESAMPLES),
-        seed: section
-            .and_then(|section| section.whole("seed", 0, u64::MAX))
-            .unwrap_or(SEED),
+        seed: section.and_then(|section| section.whole("seed", 0, u64::MAX)).unwrap_or(SEED),
         equal_area_cells: small("equal_area_cells", 0).unwrap_or(0),
     }
 }
@@ -138,14 +111,8 @@ fn resamples(section: &Section<'_>) -> Option<u32> {
     let count = section.whole("resamples", 0, MOST_RESAMPLES)?;
     let node = section.node("resamples")?;
     if count > 0 && count < LEAST_RESAMPLES {
-        let wanted =
-            format!("0 for no resampled intervals, or from {LEAST_RESAMPLES} to {MOST_RESAMPLES}");
-        section.notes.tell_at(
-            node,
-            codes::OUT_OF_RANGE,
-            format!("found the number {count}"),
-            wanted,
-        );
+        let wanted = format!("0 for no resampled intervals, or from {LEAST_RESAMPLES} to {MOST_RESAMPLES}");
+        section.notes.tell_at(node, codes::OUT_OF_RANGE, format!("found the number {count}"), wanted);
         return None;
     }
     u32::try_from(count).ok()
@@ -163,16 +130,12 @@ pub(super) fn recommend(section: Option<&Section<'_>>) -> Recommend {
 
 /// Reads `[quality]`.
 pub(super) fn most_set_aside(section: Option<&Section<'_>>) -> f64 {
-    section
-        .and_then(|section| section.number("most_set_aside", &SHARE))
-        .unwrap_or(MOST_SET_ASIDE)
+    section.and_then(|section| section.number("most_set_aside", &SHARE)).unwrap_or(MOST_SET_ASIDE)
 }
 
 /// Reads `[publish]`.
 pub(super) fn smallest_group(section: Option<&Section<'_>>) -> u32 {
-    section
-        .and_then(|section| section.small("smallest_group", 1))
-        .unwrap_or(SMALLEST_GROUP)
+    section.and_then(|section| section.small("smallest_group", 1)).unwrap_or(SMALLEST_GROUP)
 }
 
 #[cfg(test)]
@@ -182,13 +145,8 @@ mod tests {
     #[test]
     fn a_limit_is_a_number_above_zero_and_a_unit() {
         assert_eq!(number_and_unit("1 ug/L"), Some((1.0, "ug/L".to_string())));
-        assert_eq!(
-            number_and_unit(" 0.5  mg/L as N "),
-            Some((0.5, "mg/L as N".to_string()))
-        );
-        for text in [
-            "", "1", "ug/L", "1ug/L", "0 ug/L", "-1 ug/L", "inf ug/L", "0,5 ug/L", "NaN mg/L",
-        ] {
+        assert_eq!(number_and_unit(" 0.5  mg/L as N "), Some((0.5, "mg/L as N".to_string())));
+        for text in ["", "1", "ug/L", "1ug/L", "0 ug/L", "-1 ug/L", "inf ug/L", "0,5 ug/L", "NaN mg/L"] {
             assert_eq!(number_and_unit(text), None, "{text}");
         }
     }

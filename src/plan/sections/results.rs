@@ -30,7 +30,8 @@ pub(super) const KEYS: &[&str] = &[
     "names",
     "units",
 ];
-pub(super) const EXAMPLE: &str = "write [[results]] and under it files, layout and columns, once for each kind of laboratory file";
+pub(super) const EXAMPLE: &str =
+    "write [[results]] and under it files, layout and columns, once for each kind of laboratory file";
 
 pub(in crate::plan) const SAMPLE_KINDS: &[(&str, SampleKind)] = &[
     ("routine", SampleKind::Routine),
@@ -50,11 +51,8 @@ pub(in crate::plan) const QUALIFIERS: &[(&str, Qualifier)] = &[
     ("rejected", Qualifier::Rejected),
     ("note", Qualifier::Note),
 ];
-const DATE_ORDERS: &[(&str, DateOrder)] = &[
-    ("day-first", DateOrder::DayFirst),
-    ("month-first", DateOrder::MonthFirst),
-    ("year-first", DateOrder::YearFirst),
-];
+const DATE_ORDERS: &[(&str, DateOrder)] =
+    &[("day-first", DateOrder::DayFirst), ("month-first", DateOrder::MonthFirst), ("year-first", DateOrder::YearFirst)];
 
 /// Reads one `[[results]]`, with the line of its files.
 pub(super) fn read(notes: &Notes, node: &Node) -> Option<(ResultsPart, u64)> {
@@ -66,32 +64,26 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<(ResultsPart, u64)> {
         text: text::read(&section),
         date_format: super::dates::format(&section),
         date_order: section.word("date_order", DATE_ORDERS),
-        non_detect_words: section
-            .texts("non_detect_words", "non_detect_words = [\"ND\"]")
-            .unwrap_or_default(),
-        sample_kinds: own_first(meanings(&section, "sample_kinds", SAMPLE_KINDS), ready.map(|_| standard::sample_kinds())),
+        non_detect_words: section.texts("non_detect_words", "non_detect_words = [\"ND\"]").unwrap_or_default(),
+        sample_kinds: own_first(
+            meanings(&section, "sample_kinds", SAMPLE_KINDS),
+            ready.map(|_| standard::sample_kinds()),
+        ),
         methods: meanings(&section, "methods", METHODS),
         qualifiers: own_first(meanings(&section, "qualifiers", QUALIFIERS), ready.map(|_| standard::qualifiers())),
-        names: spellings(
-            &section,
-            "names",
-            "names = { \"NO3 (lab code 17)\" = \"nitrate_as_n\" }",
+        names: own_first(
+            spellings(&section, "names", "names = { \"NO3 (lab code 17)\" = \"nitrate_as_n\" }"),
+            ready.map(|_| standard::names()),
         ),
-        units: spellings(&section, "units", "units = { \"mg/l N\" = \"mg/L as N\" }"),
+        units: own_first(
+            spellings(&section, "units", "units = { \"mg/l N\" = \"mg/L as N\" }"),
+            ready.map(|_| standard::units()),
+        ),
     };
     if section.has("date_format") {
-        section.clash(
-            "date_order",
-            "date_format",
-            "date_format alone gives the order; leave one of the two out",
-        );
+        section.clash("date_order", "date_format", "date_format alone gives the order; leave one of the two out");
     }
-    Some((
-        part,
-        section
-            .node("files")
-            .map_or(section.line, |files| files.line),
-    ))
+    Some((part, section.node("files").map_or(section.line, |files| files.line)))
 }
 
 /// The user's words and what they mean.
@@ -102,12 +94,8 @@ fn meanings<T: Copy>(section: &Section<'_>, key: &str, words: &[(&str, T)]) -> B
         known.first().unwrap_or(&""),
         in_quotes(&known, ", ")
     );
-    let read =
-        |(word, node): &(String, Node)| Some((word.clone(), word_of(section.notes, node, words)?));
-    free(section, key, &example)
-        .iter()
-        .filter_map(read)
-        .collect()
+    let read = |(word, node): &(String, Node)| Some((word.clone(), word_of(section.notes, node, words)?));
+    free(section, key, &example).iter().filter_map(read).collect()
 }
 
 /// The user's own words, and beneath them those of a ready column map.
@@ -121,15 +109,10 @@ fn own_first<T>(mut own: BTreeMap<String, T>, standard: Option<BTreeMap<String, 
 /// The user's spellings and those of the dictionary.
 fn spellings(section: &Section<'_>, key: &str, example: &str) -> BTreeMap<String, String> {
     let read = |(word, node): &(String, Node)| Some((word.clone(), text_of(section.notes, node)?));
-    free(section, key, &format!("write {example}"))
-        .iter()
-        .filter_map(read)
-        .collect()
+    free(section, key, &format!("write {example}")).iter().filter_map(read).collect()
 }
 
 fn free<'a>(section: &Section<'a>, key: &str, example: &str) -> &'a [(String, Node)] {
-    let table = section
-        .node(key)
-        .and_then(|node| Section::open_free(section.notes, node, example));
+    let table = section.node(key).and_then(|node| Section::open_free(section.notes, node, example));
     table.map_or(&[], |table| table.entries())
 }

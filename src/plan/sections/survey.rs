@@ -8,13 +8,7 @@ use crate::plan::codes;
 use crate::plan::read::Section;
 use crate::plan::sections::located;
 
-pub(super) const KEYS: &[&str] = &[
-    "title",
-    "period",
-    "working_crs",
-    "repair_locations",
-    "proj_grids",
-];
+pub(super) const KEYS: &[&str] = &["title", "period", "working_crs", "repair_locations", "proj_grids"];
 pub(super) const EXAMPLE: &str = "write [survey] and under it title = \"...\"";
 pub(super) const PERIOD: &[&str] = &["from", "to"];
 
@@ -33,13 +27,7 @@ pub(super) fn read(section: Option<Section<'_>>) -> Survey {
 }
 
 fn empty() -> Survey {
-    Survey {
-        title: String::new(),
-        period: None,
-        working_crs: None,
-        repair_locations: false,
-        proj_grids: None,
-    }
+    Survey { title: String::new(), period: None, working_crs: None, repair_locations: false, proj_grids: None }
 }
 
 fn period(section: &Section<'_>) -> Option<(Day, Day)> {
@@ -52,12 +40,7 @@ fn period(section: &Section<'_>) -> Option<(Day, Day)> {
     let (from, to) = (from?, to?);
     if from > to {
         let found = format!("from {from} is after to {to}");
-        section.notes.tell_at(
-            node,
-            codes::OUT_OF_RANGE,
-            found,
-            "write the first day as from and the last as to",
-        );
+        section.notes.tell_at(node, codes::OUT_OF_RANGE, found, "write the first day as from and the last as to");
         return None;
     }
     Some((from, to))

@@ -7,14 +7,7 @@ use crate::plan::codes;
 use crate::plan::notes::quoted;
 use crate::plan::read::{Section, did_you_mean};
 
-pub(super) const KEYS: &[&str] = &[
-    "encoding",
-    "delimiter",
-    "header_line",
-    "decimal",
-    "thousands",
-    "sheet",
-];
+pub(super) const KEYS: &[&str] = &["encoding", "delimiter", "header_line", "decimal", "thousands", "sheet"];
 /// Encodings that laboratories' programs write; every WHATWG label is accepted.
 const ENCODINGS: &[&str] = &[
     "utf-8",
@@ -53,54 +46,29 @@ fn encoding(section: &Section<'_>) -> Option<String> {
         did_you_mean(&label, ENCODINGS),
         ENCODINGS.join(", ")
     );
-    tell(
-        section,
-        "encoding",
-        codes::UNKNOWN_ENCODING,
-        format!("unknown encoding {}", quoted(&label)),
-        &wanted,
-    );
+    tell(section, "encoding", codes::UNKNOWN_ENCODING, format!("unknown encoding {}", quoted(&label)), &wanted);
     None
 }
 
 fn delimiter(section: &Section<'_>) -> Option<u8> {
     let text = raw(section, "delimiter")?;
-    let byte = if text == "tab" {
-        Some(b'\t')
-    } else {
-        single(&text).and_then(|mark| u8::try_from(mark).ok())
-    };
-    let fits = |byte: &u8| {
-        *byte == b'\t'
-            || (byte.is_ascii_punctuation() || *byte == b' ') && !b"\"'.-+<>".contains(byte)
-    };
+    let byte = if text == "tab" { Some(b'\t') } else { single(&text).and_then(|mark| u8::try_from(mark).ok()) };
+    let fits =
+        |byte: &u8| *byte == b'\t' || (byte.is_ascii_punctuation() || *byte == b' ') && !b"\"'.-+<>".contains(byte);
     let byte = byte.filter(fits);
     if byte.is_none() {
         let wanted = "one mark between fields: \",\", \";\", \"|\" or \"tab\"";
-        tell(
-            section,
-            "delimiter",
-            codes::ONE_CHARACTER,
-            format!("{} is not a delimiter", quoted(&text)),
-            wanted,
-        );
+        tell(section, "delimiter", codes::ONE_CHARACTER, format!("{} is not a delimiter", quoted(&text)), wanted);
     }
     byte
 }
 
 fn thousands(section: &Section<'_>) -> Option<char> {
     let text = raw(section, "thousands")?;
-    let mark = single(&text)
-        .filter(|mark| !mark.is_alphanumeric() && !mark.is_control() && !"+-<>".contains(*mark));
+    let mark = single(&text).filter(|mark| !mark.is_alphanumeric() && !mark.is_control() && !"+-<>".contains(*mark));
     if mark.is_none() {
         let wanted = "one mark between thousands: \",\", \".\", \" \" or \"'\"";
-        tell(
-            section,
-            "thousands",
-            codes::ONE_CHARACTER,
-            format!("{} is not a thousands mark", quoted(&text)),
-            wanted,
-        );
+        tell(section, "thousands", codes::ONE_CHARACTER, format!("{} is not a thousands mark", quoted(&text)), wanted);
     }
     mark
 }
@@ -121,21 +89,14 @@ fn single(text: &str) -> Option<char> {
 /// Where 1.234 could be read both ways, the plan has to say which.
 fn marks_differ(section: &Section<'_>, options: &TextOptions) {
     let decimal = options.decimal.unwrap_or('.');
-    if options.thousands == Some(decimal) && (options.decimal.is_some() || !section.has("decimal"))
-    {
+    if options.thousands == Some(decimal) && (options.decimal.is_some() || !section.has("decimal")) {
         let said = if options.decimal.is_some() {
             "also the decimal mark"
         } else {
             "the decimal mark, unless decimal says otherwise"
         };
         let wanted = "write two different marks, such as decimal = \",\" and thousands = \".\"";
-        tell(
-            section,
-            "thousands",
-            codes::KEYS_DISAGREE,
-            format!("\"{decimal}\" is {said}"),
-            wanted,
-        );
+        tell(section, "thousands", codes::KEYS_DISAGREE, format!("\"{decimal}\" is {said}"), wanted);
     }
 }
 

@@ -8,18 +8,8 @@ use crate::plan::read::Section;
 use crate::plan::standard::Standard;
 use crate::plan::written::Node;
 
-pub(super) const KEYS: &[&str] = &[
-    "files",
-    "columns",
-    "crs",
-    "aliases",
-    "encoding",
-    "delimiter",
-    "header_line",
-    "decimal",
-    "thousands",
-    "sheet",
-];
+pub(super) const KEYS: &[&str] =
+    &["files", "columns", "crs", "aliases", "encoding", "delimiter", "header_line", "decimal", "thousands", "sheet"];
 pub(super) const EXAMPLE: &str = "write [[wells]] and under it files, columns = { well = \"...\", x = \"...\", y = \"...\" } and crs = \"EPSG:4326\"";
 pub(super) const COLUMNS: &[&str] = &["well", "x", "y", "crs", "accuracy_m", "depth_m"];
 
@@ -30,7 +20,10 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<WellsPart> {
         return Some(standard(&section, map));
     }
     let columns = section
-        .needed("columns", "columns = { well = \"...\", x = \"...\", y = \"...\" }, with the names in the file's header")
+        .needed(
+            "columns",
+            "columns = { well = \"...\", x = \"...\", y = \"...\" }, with the names in the file's header",
+        )
         .filter(|node| ready::is_table(notes, node))
         .and_then(|node| Section::open(notes, node, "columns of [[wells]]", COLUMNS));
     if let Some(columns) = &columns {
@@ -45,10 +38,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<WellsPart> {
     }
     let needed = |key: &str, what: &str| {
         let example = format!("{key} = \"...\", the column with {what}");
-        columns
-            .as_ref()
-            .map(|columns| columns.needed_text(key, &example))
-            .unwrap_or_default()
+        columns.as_ref().map(|columns| columns.needed_text(key, &example)).unwrap_or_default()
     };
     let text = |key: &str| columns.as_ref().and_then(|columns| columns.text(key));
     Some(WellsPart {

@@ -37,26 +37,17 @@ fn scene(view: &MapView, grid: f64) -> Result<Scene, MapFault> {
     let classes = classes_of(view)?;
     let mut items = Vec::new();
     let below = furniture::headings(&mut items, &view.title, &view.caption, 12.0)?;
-    let named = view
-        .areas
-        .iter()
-        .map(|area| (area.name.as_str(), area.parts.as_slice()));
+    let named = view.areas.iter().map(|area| (area.name.as_str(), area.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
     areas(&mut items, view, &frame, &classes, grid)?;
-    furniture::edge(&mut items, &frame, &view.graticule);
-    let below = furniture::scale_and_north(&mut items, &frame, view.north);
+    let below = furniture::edge(&mut items, &frame, &view.graticule);
+    let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let (left, right) = entries(view, &classes);
     let below = legend::columns(&mut items, &left, &right, below)?;
     let below = furniture::foot(&mut items, &view.notes, &view.source, &view.date, below)?;
     let description = describe(view, &classes);
-    Ok(Scene {
-        width: WIDTH,
-        height: (below + 10.0).ceil(),
-        title: view.title.clone(),
-        description,
-        items,
-    })
+    Ok(Scene { width: WIDTH, height: (below + 10.0).ceil(), title: view.title.clone(), description, items })
 }
 
 fn classes_of(view: &MapView) -> Result<Classes, MapFault> {
@@ -75,18 +66,9 @@ fn classes_of(view: &MapView) -> Result<Classes, MapFault> {
     }
 }
 
-fn areas(
-    items: &mut Vec<Item>,
-    view: &MapView,
-    frame: &Frame,
-    classes: &Classes,
-    grid: f64,
-) -> Result<(), MapFault> {
-    let mut placed: Vec<(&MapArea, Vec<Vec<Point>>)> = view
-        .areas
-        .iter()
-        .map(|area| (area, frame.rings(&area.parts, grid)))
-        .collect();
+fn areas(items: &mut Vec<Item>, view: &MapView, frame: &Frame, classes: &Classes, grid: f64) -> Result<(), MapFault> {
+    let mut placed: Vec<(&MapArea, Vec<Vec<Point>>)> =
+        view.areas.iter().map(|area| (area, frame.rings(&area.parts, grid))).collect();
     let size = |rings: &[Vec<Point>]| rings.iter().map(|ring| turning(ring)).sum::<f64>();
     placed.sort_by(|a, b| size(&b.1).total_cmp(&size(&a.1)));
     let labels: Vec<Vec<Item>> = placed
@@ -94,19 +76,10 @@ fn areas(
         .map(|(area, rings)| labels::area(area, rings, fill(area.value, classes)))
         .collect::<Result<_, _>>()?;
     for (area, rings) in placed {
-        let stroke = Some(Stroke {
-            colour: BORDER,
-            width: 0.8,
-        });
+        let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
         let about = Some((area.id.clone(), about(area, view.smallest_group)));
         let fill = fill(area.value, classes);
-        items.push(Item::Shape(Shape {
-            lines: rings,
-            ends: Ends::Closed,
-            fill,
-            stroke,
-            about,
-        }));
+        items.push(Item::Shape(Shape { lines: rings, ends: Ends::Closed, fill, stroke, about }));
     }
     items.extend(labels.into_iter().flatten());
     Ok(())
@@ -118,24 +91,12 @@ fn thin(value: MapValue) -> bool {
 
 fn fill(value: MapValue, classes: &Classes) -> Fill {
     match value {
-        MapValue::Hidden => Fill::Pattern {
-            paper: PAPER,
-            ink: PATTERN,
-            kind: Pattern::Hatch,
-        },
-        MapValue::NoData => Fill::Pattern {
-            paper: PAPER,
-            ink: PATTERN,
-            kind: Pattern::Crosses,
-        },
+        MapValue::Hidden => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Hatch },
+        MapValue::NoData => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Crosses },
         MapValue::Rate { rate, .. } => {
             let paper = class_colour(classes.class(rate), classes.count());
             if thin(value) {
-                Fill::Pattern {
-                    paper,
-                    ink: ink_on(paper),
-                    kind: Pattern::Dots,
-                }
+                Fill::Pattern { paper, ink: ink_on(paper), kind: Pattern::Dots }
             } else {
                 Fill::Plain(paper)
             }
@@ -149,23 +110,10 @@ fn about(area: &MapArea, smallest_group: u32) -> String {
     match area.value {
         MapValue::Hidden => format!("{name}: {}", hidden_words(smallest_group)),
         MapValue::NoData => format!("{name}: no well with a result"),
-        MapValue::Rate {
-            rate,
-            low,
-            high,
-            wells,
-        } => {
-            let few = if thin(area.value) {
-                ", thin evidence"
-            } else {
-                ""
-            };
+        MapValue::Rate { rate, low, high, wells } => {
+            let few = if thin(area.value) { ", thin evidence" } else { "" };
             let wells = counted(wells as usize, "well");
-            format!(
-                "{name}: {} ({}), {wells}{few}",
-                percent(rate),
-                interval(low, high)
-            )
+            format!("{name}: {} ({}), {wells}{few}", percent(rate), interval(low, high))
         }
     }
 }
@@ -175,63 +123,32 @@ fn hidden_words(smallest_group: u32) -> String {
 }
 
 fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
-    let count = |wanted: &dyn Fn(MapValue) -> bool| {
-        view.areas.iter().filter(|area| wanted(area.value)).count()
-    };
-    let in_class = |class: usize| {
-        count(&|value| matches!(value, MapValue::Rate { rate, .. } if classes.class(rate) == class))
-    };
+    let count = |wanted: &dyn Fn(MapValue) -> bool| view.areas.iter().filter(|area| wanted(area.value)).count();
+    let in_class =
+        |class: usize| count(&|value| matches!(value, MapValue::Rate { rate, .. } if classes.class(rate) == class));
     let shown = count(&|value| matches!(value, MapValue::Rate { .. }));
     let mut left = Vec::new();
     for class in (0..classes.count()).filter(|_| shown > 0) {
         let sample = Sample::Box(Fill::Plain(class_colour(class, classes.count())));
-        left.push(Entry {
-            sample,
-            words: classes.range(class),
-            count: counted(in_class(class), "area"),
-        });
+        left.push(Entry { sample, words: classes.range(class), count: counted(in_class(class), "area") });
     }
-    let pattern = |kind| {
-        Sample::Box(Fill::Pattern {
-            paper: PAPER,
-            ink: PATTERN,
-            kind,
-        })
-    };
-    let wide = format!(
-        "dotted: thin evidence, interval wider than {} points",
-        100.0 * THIN_INTERVAL
-    );
+    let pattern = |kind| Sample::Box(Fill::Pattern { paper: PAPER, ink: PATTERN, kind });
+    let wide = format!("dotted: thin evidence, interval wider than {} points", 100.0 * THIN_INTERVAL);
     let others = [
         (Pattern::Dots, wide, count(&thin)),
-        (
-            Pattern::Hatch,
-            hidden_words(view.smallest_group),
-            count(&|value| value == MapValue::Hidden),
-        ),
-        (
-            Pattern::Crosses,
-            "no well with a result".to_owned(),
-            count(&|value| value == MapValue::NoData),
-        ),
+        (Pattern::Hatch, hidden_words(view.smallest_group), count(&|value| value == MapValue::Hidden)),
+        (Pattern::Crosses, "no well with a result".to_owned(), count(&|value| value == MapValue::NoData)),
     ];
     let other = |(kind, words, number): (Pattern, String, usize)| {
-        (number > 0).then(|| Entry {
-            sample: pattern(kind),
-            words,
-            count: counted(number, "area"),
-        })
+        (number > 0).then(|| Entry { sample: pattern(kind), words, count: counted(number, "area") })
     };
     (left, others.into_iter().filter_map(other).collect())
 }
 
 fn describe(view: &MapView, classes: &Classes) -> String {
     let (left, right) = entries(view, classes);
-    let lines: Vec<String> = left
-        .iter()
-        .chain(&right)
-        .map(|entry| format!("{}: {}", entry.words, entry.count))
-        .collect();
+    let lines: Vec<String> =
+        left.iter().chain(&right).map(|entry| format!("{}: {}", entry.words, entry.count)).collect();
     format!("Map: {}. {}.", view.caption, lines.join("; "))
 }
 
@@ -244,21 +161,11 @@ mod tests {
     }
 
     fn area(id: &str, rings: Vec<Vec<Point>>, value: MapValue) -> MapArea {
-        MapArea {
-            id: id.to_owned(),
-            name: format!("{id} <&>"),
-            parts: vec![rings],
-            value,
-        }
+        MapArea { id: id.to_owned(), name: format!("{id} <&>"), parts: vec![rings], value }
     }
 
     fn view() -> MapView {
-        let rate = |rate: f64, half: f64| MapValue::Rate {
-            rate,
-            low: rate - half,
-            high: rate + half,
-            wells: 1234,
-        };
+        let rate = |rate: f64, half: f64| MapValue::Rate { rate, low: rate - half, high: rate + half, wells: 1234 };
         MapView {
             title: "<Nitrate> & \"co\"".to_owned(),
             caption: "share of wells above 10 mg/L as N".to_owned(),
@@ -268,11 +175,7 @@ mod tests {
             smallest_group: 5,
             areas: vec![
                 area("inner", vec![ring(400.0, 600.0)], rate(0.5, 0.3)),
-                area(
-                    "outer",
-                    vec![ring(0.0, 1000.0), ring(400.0, 600.0)],
-                    rate(0.06, 0.02),
-                ),
+                area("outer", vec![ring(0.0, 1000.0), ring(400.0, 600.0)], rate(0.06, 0.02)),
                 area("west", vec![ring(-1000.0, -10.0)], MapValue::Hidden),
                 area("east", vec![ring(1010.0, 2000.0)], MapValue::NoData),
             ],
@@ -284,22 +187,13 @@ mod tests {
 
     fn title_of(svg: &str, id: &str) -> String {
         let path = svg.split(&format!("data-area=\"{id}\"")).nth(1).unwrap();
-        path.split("<title>")
-            .nth(1)
-            .unwrap()
-            .split("</title>")
-            .next()
-            .unwrap()
-            .to_owned()
+        path.split("<title>").nth(1).unwrap().split("</title>").next().unwrap().to_owned()
     }
 
     #[test]
     fn each_area_says_its_values_and_a_hidden_one_none() {
         let svg = choropleth_svg(&view()).unwrap();
-        assert_eq!(
-            title_of(&svg, "outer"),
-            "outer &lt;&amp;&gt;: 6% (4% to 8%), 1234\u{a0}wells"
-        );
+        assert_eq!(title_of(&svg, "outer"), "outer &lt;&amp;&gt;: 6% (4% to 8%), 1234\u{a0}wells");
         assert!(title_of(&svg, "inner").ends_with("thin evidence"));
         assert!(title_of(&svg, "west").contains("not shown (fewer than 5 wells"));
         assert!(title_of(&svg, "east").contains("no well with a result"));
@@ -308,21 +202,14 @@ mod tests {
     #[test]
     fn names_and_titles_are_escaped() {
         let svg = choropleth_svg(&view()).unwrap();
-        assert!(
-            svg.contains("<title>&lt;Nitrate&gt; &amp; &quot;co&quot;</title>")
-                && !svg.contains("<Nitrate>")
-        );
+        assert!(svg.contains("<title>&lt;Nitrate&gt; &amp; &quot;co&quot;</title>") && !svg.contains("<Nitrate>"));
     }
 
     #[test]
     fn hidden_no_data_and_thin_evidence_have_their_own_patterns() {
         let svg = choropleth_svg(&view()).unwrap();
-        let fill = |id: &str| {
-            svg.lines()
-                .find(|line| line.contains(&format!("data-area=\"{id}\"")))
-                .unwrap()
-                .to_owned()
-        };
+        let fill =
+            |id: &str| svg.lines().find(|line| line.contains(&format!("data-area=\"{id}\""))).unwrap().to_owned();
         assert!(fill("west").contains("url(#hatch-") && fill("east").contains("url(#crosses-"));
         assert!(fill("inner").contains("url(#dots-") && fill("outer").contains("fill=\"#"));
     }
@@ -335,27 +222,16 @@ mod tests {
 
     #[test]
     fn the_same_view_gives_the_same_bytes_and_png_is_png() {
-        assert_eq!(
-            choropleth_svg(&view()).unwrap(),
-            choropleth_svg(&view()).unwrap()
-        );
+        assert_eq!(choropleth_svg(&view()).unwrap(), choropleth_svg(&view()).unwrap());
         let png = choropleth_png(&view()).unwrap();
         // The eight bytes that open every PNG file: W3C PNG specification, section 5.2.
-        assert!(
-            png.starts_with(&[137, 80, 78, 71, 13, 10, 26, 10])
-                && png == choropleth_png(&view()).unwrap()
-        );
+        assert!(png.starts_with(&[137, 80, 78, 71, 13, 10, 26, 10]) && png == choropleth_png(&view()).unwrap());
     }
 
     #[test]
     fn a_rate_that_is_no_share_is_a_fault() {
         let mut view = view();
-        view.areas[0].value = MapValue::Rate {
-            rate: 12.0,
-            low: 0.0,
-            high: 1.0,
-            wells: 9,
-        };
+        view.areas[0].value = MapValue::Rate { rate: 12.0, low: 0.0, high: 1.0, wells: 9 };
         assert!(matches!(choropleth_svg(&view), Err(MapFault::BadRate(_))));
     }
 }

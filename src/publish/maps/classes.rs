@@ -7,10 +7,8 @@ use super::fault::MapFault;
 use crate::publish::report::percent;
 
 /// Round shares that may be class limits.
-const LADDER: [f64; 19] = [
-    0.002, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7,
-    0.8, 0.9, 0.95,
-];
+const LADDER: [f64; 19] =
+    [0.002, 0.005, 0.01, 0.02, 0.03, 0.05, 0.075, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95];
 /// Most classes a reader tells apart on a map; common practice, no source.
 const MOST: usize = 5;
 
@@ -26,25 +24,18 @@ impl Classes {
         let mut sorted = rates.to_vec();
         sorted.sort_by(f64::total_cmp);
         let wanted = MOST.min(1 + sorted.len() / 2);
-        let mut limits: Vec<f64> = (1..wanted)
-            .filter_map(|step| nearest(quantile(&sorted, step as f64 / wanted as f64)?))
-            .collect();
+        let mut limits: Vec<f64> =
+            (1..wanted).filter_map(|step| nearest(quantile(&sorted, step as f64 / wanted as f64)?)).collect();
         limits.dedup();
-        Classes {
-            limits: filled(&limits, &sorted),
-        }
+        Classes { limits: filled(&limits, &sorted) }
     }
 
     /// Limits given by the caller.
     pub(super) fn fixed(limits: &[f64]) -> Result<Classes, MapFault> {
-        let rising = limits
-            .windows(2)
-            .all(|pair| matches!(pair, [a, b] if a < b));
+        let rising = limits.windows(2).all(|pair| matches!(pair, [a, b] if a < b));
         let inside = limits.iter().all(|limit| *limit > 0.0 && *limit < 1.0);
         if rising && inside && limits.len() < MOST {
-            Ok(Classes {
-                limits: limits.to_vec(),
-            })
+            Ok(Classes { limits: limits.to_vec() })
         } else {
             Err(MapFault::BadBreaks(limits.to_vec()))
         }
@@ -62,9 +53,7 @@ impl Classes {
 
     /// The class's range in words.
     pub(super) fn range(&self, class: usize) -> String {
-        let low = class
-            .checked_sub(1)
-            .and_then(|below| self.limits.get(below));
+        let low = class.checked_sub(1).and_then(|below| self.limits.get(below));
         match (low, self.limits.get(class)) {
             (None, None) => "any share".to_owned(),
             (None, Some(high)) => format!("under {}", percent(*high)),
@@ -77,13 +66,7 @@ impl Classes {
 /// The step of the ladder nearest to a rate by ratio; none for a rate of zero.
 fn nearest(rate: f64) -> Option<f64> {
     let far = |step: f64| (step.max(rate) / step.min(rate), step);
-    (rate > 0.0).then(|| {
-        LADDER
-            .map(far)
-            .into_iter()
-            .min_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, step)| step)
-    })?
+    (rate > 0.0).then(|| LADDER.map(far).into_iter().min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, step)| step))?
 }
 
 /// Quantile of sorted numbers, between neighbours by proportion.
@@ -118,10 +101,7 @@ mod tests {
         let classes = Classes::of(&rates);
         assert!((2..=5).contains(&classes.count()));
         for class in 0..classes.count() {
-            assert!(
-                rates.iter().any(|rate| classes.class(*rate) == class),
-                "{class} is empty in {classes:?}"
-            );
+            assert!(rates.iter().any(|rate| classes.class(*rate) == class), "{class} is empty in {classes:?}");
         }
     }
 
@@ -135,10 +115,7 @@ mod tests {
     #[test]
     fn a_rate_at_a_limit_belongs_above_it() {
         let classes = Classes::fixed(&[0.05, 0.1]).unwrap();
-        assert_eq!(
-            [0.0499, 0.05, 0.0999, 0.1].map(|rate| classes.class(rate)),
-            [0, 1, 1, 2]
-        );
+        assert_eq!([0.0499, 0.05, 0.0999, 0.1].map(|rate| classes.class(rate)), [0, 1, 1, 2]);
         assert_eq!(classes.range(0), "under 5%");
         assert_eq!(classes.range(1), "5% to under 10%");
         assert_eq!(classes.range(2), "10% or more");
@@ -146,13 +123,7 @@ mod tests {
 
     #[test]
     fn limits_out_of_order_or_range_are_refused() {
-        for bad in [
-            vec![0.2, 0.1],
-            vec![0.0],
-            vec![1.0],
-            vec![f64::NAN],
-            vec![0.1, 0.2, 0.3, 0.4, 0.5],
-        ] {
+        for bad in [vec![0.2, 0.1], vec![0.0], vec![1.0], vec![f64::NAN], vec![0.1, 0.2, 0.3, 0.4, 0.5]] {
             assert!(Classes::fixed(&bad).is_err(), "{bad:?}");
         }
     }

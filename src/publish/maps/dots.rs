@@ -16,17 +16,17 @@ use super::{png, svg};
 /// What stands at the head of every internal map.
 const INTERNAL: &str = "Internal: shows where wells are. Not to be published or passed on.";
 
-/// The map as SVG text. A well with a label shows it when the pointer rests on it.
+/// More wells than this show no labels: each would need an element of its own, and the text would grow tenfold.
+const MOST_LABELLED: usize = 5_000;
+
+/// The map as SVG text. A well with a label shows it when the pointer rests on it, unless there are more than 5,000
+/// wells; the notes then say so.
 ///
 /// # Errors
 /// A [`MapFault`] where nothing has an outline or a coordinate is unusable.
 pub fn dots_svg(view: &DotsView) -> Result<String, MapFault> {
-    let points = view
-        .outlines
-        .iter()
-        .map(|outline| points(&outline.parts))
-        .sum();
-    Ok(svg::write(&scene(view, grid_for(points))?))
+    let points = view.outlines.iter().map(|outline| points(&outline.parts)).sum();
+    Ok(svg::write(&scene(view, grid_for(points), Labels::Shown)?))
 }
 
 /// The map as the bytes of a PNG file.
@@ -34,61 +34,38 @@ pub fn dots_svg(view: &DotsView) -> Result<String, MapFault> {
 /// # Errors
 /// As [`dots_svg`], and where the picture cannot be encoded.
 pub fn dots_png(view: &DotsView) -> Result<Vec<u8>, MapFault> {
-    png::write(&scene(view, FINE_GRID)?)
+    png::write(&scene(view, FINE_GRID, Labels::Dropped)?)
 }
 
 /// Form, colour, size and meaning of a state, in the order of painting.
 const LOOKS: [(DotState, MarkForm, Rgb, f64, &str); 4] = [
-    (
-        DotState::NotDetected,
-        MarkForm::Ring,
-        states::ABSENT,
-        3.2,
-        "not detected",
-    ),
-    (
-        DotState::DetectedBelow,
-        MarkForm::Disc,
-        states::BELOW,
-        3.4,
-        "detected, meets the benchmark",
-    ),
-    (
-        DotState::Undetermined,
-        MarkForm::Cross,
-        states::EITHER,
-        4.2,
-        "result allows both",
-    ),
-    (
-        DotState::Exceeds,
-        MarkForm::Diamond,
-        states::EXCEEDS,
-        5.0,
-        "exceeds the benchmark",
-    ),
+    (DotState::NotDetected, MarkForm::Ring, states::ABSENT, 3.2, "not detected"),
+    (DotState::DetectedBelow, MarkForm::Disc, states::BELOW, 3.4, "detected, meets the benchmark"),
+    (DotState::Undetermined, MarkForm::Cross, states::EITHER, 4.2, "result allows both"),
+    (DotState::Exceeds, MarkForm::Diamond, states::EXCEEDS, 5.0, "exceeds the benchmark"),
 ];
 
-fn scene(view: &DotsView, grid: f64) -> Result<Scene, MapFault> {
+/// Whether marks carry their wells' labels.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Labels {
+    /// As long as there are not too many wells.
+    Shown,
+    /// A picture in pixels cannot show them.
+    Dropped,
+}
+
+fn scene(view: &DotsView, grid: f64, labels: Labels) -> Result<Scene, MapFault> {
     let mut items = Vec::new();
-    let below = furniture::block(
-        &mut items,
-        INTERNAL,
-        10.0,
-        furniture::SMALL_PX,
-        states::EITHER,
-    )?;
+    let below = furniture::block(&mut items, INTERNAL, 10.0, furniture::SMALL_PX, states::EITHER)?;
     let below = furniture::headings(&mut items, &view.title, &view.caption, below + 2.0)?;
-    let named = view
-        .outlines
-        .iter()
-        .map(|outline| (outline.name.as_str(), outline.parts.as_slice()));
+    let named = view.outlines.iter().map(|outline| (outline.name.as_str(), outline.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
     outlines(&mut items, view, &frame, grid)?;
-    let outside = marks(&mut items, view, &frame)?;
-    furniture::edge(&mut items, &frame, &view.graticule);
-    let below = furniture::scale_and_north(&mut items, &frame, view.north);
+    let many = view.dots.len() > MOST_LABELLED;
+    let outside = marks(&mut items, view, &frame, if many { Labels::Dropped } else { labels })?;
+    let below = furniture::edge(&mut items, &frame, &view.graticule);
+    let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let entries: Vec<Entry> = LOOKS.iter().rev().map(|look| entry(view, look)).collect();
     let (left, right) = entries.split_at(2);
     let below = legend::columns(&mut items, left, right, below)?;
@@ -96,57 +73,35 @@ fn scene(view: &DotsView, grid: f64) -> Result<Scene, MapFault> {
     if outside > 0 {
         notes.push(format!("{} outside the frame.", counted(outside, "well")));
     }
+    if many && view.dots.iter().any(|dot| !dot.label.is_empty()) {
+        notes.push("More than 5,000 wells: the marks do not name them.".to_owned());
+    }
     let below = furniture::foot(&mut items, &notes, &view.source, &view.date, below)?;
     let description = format!("{INTERNAL} Map of wells: {}.", view.caption);
-    Ok(Scene {
-        width: WIDTH,
-        height: (below + 10.0).ceil(),
-        title: view.title.clone(),
-        description,
-        items,
-    })
+    Ok(Scene { width: WIDTH, height: (below + 10.0).ceil(), title: view.title.clone(), description, items })
 }
 
 fn entry(view: &DotsView, look: &(DotState, MarkForm, Rgb, f64, &str)) -> Entry {
     let (state, form, colour, radius, words) = *look;
     let count = view.dots.iter().filter(|dot| dot.state == state).count();
-    Entry {
-        sample: Sample::Mark(form, colour, radius),
-        words: words.to_owned(),
-        count: counted(count, "well"),
-    }
+    Entry { sample: Sample::Mark(form, colour, radius), words: words.to_owned(), count: counted(count, "well") }
 }
 
-fn outlines(
-    items: &mut Vec<Item>,
-    view: &DotsView,
-    frame: &Frame,
-    grid: f64,
-) -> Result<(), MapFault> {
+fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) -> Result<(), MapFault> {
     let mut names = Vec::new();
     for outline in &view.outlines {
         let lines: Vec<Vec<Point>> = frame.rings(&outline.parts, grid);
         names.extend(labels::name(&outline.name, &lines)?);
-        let stroke = Some(Stroke {
-            colour: BORDER,
-            width: 0.8,
-        });
-        items.push(Item::Shape(Shape {
-            lines,
-            ends: Ends::Closed,
-            fill: Fill::Plain(PAPER),
-            stroke,
-            about: None,
-        }));
+        let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
+        items.push(Item::Shape(Shape { lines, ends: Ends::Closed, fill: Fill::Plain(PAPER), stroke, about: None }));
     }
     items.extend(names);
     Ok(())
 }
 
 /// Paints the wells inside the frame; gives how many are outside it.
-fn marks(items: &mut Vec<Item>, view: &DotsView, frame: &Frame) -> Result<usize, MapFault> {
-    let inside =
-        |p: Point| (0..2).all(|axis| p[axis] >= frame.low[axis] && p[axis] <= frame.high[axis]);
+fn marks(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, labels: Labels) -> Result<usize, MapFault> {
+    let inside = |p: Point| (0..2).all(|axis| p[axis] >= frame.low[axis] && p[axis] <= frame.high[axis]);
     let mut shown = 0;
     for (state, form, colour, radius, _) in LOOKS {
         let mut at = Vec::new();
@@ -156,16 +111,11 @@ fn marks(items: &mut Vec<Item>, view: &DotsView, frame: &Frame) -> Result<usize,
             }
             let place = frame.place(dot.at);
             if inside(place) {
-                at.push((place, dot.label.clone()));
+                at.push((place, if labels == Labels::Shown { dot.label.clone() } else { String::new() }));
             }
         }
         shown += at.len();
-        items.push(Item::Marks(Marks {
-            form,
-            colour,
-            radius,
-            at,
-        }));
+        items.push(Item::Marks(Marks { form, colour, radius, at }));
     }
     Ok(view.dots.len() - shown)
 }
@@ -176,12 +126,7 @@ mod tests {
     use super::*;
 
     fn view() -> DotsView {
-        let states = [
-            DotState::NotDetected,
-            DotState::DetectedBelow,
-            DotState::Undetermined,
-            DotState::Exceeds,
-        ];
+        let states = [DotState::NotDetected, DotState::DetectedBelow, DotState::Undetermined, DotState::Exceeds];
         let dot = |(n, state): (usize, &DotState)| Dot {
             at: [n as f64 * 100.0, 500.0],
             state: *state,
@@ -194,10 +139,7 @@ mod tests {
             notes: Vec::new(),
             source: String::new(),
             date: String::new(),
-            outlines: vec![MapOutline {
-                name: "Elm Rise".to_owned(),
-                parts: vec![vec![ring]],
-            }],
+            outlines: vec![MapOutline { name: "Elm Rise".to_owned(), parts: vec![vec![ring]] }],
             dots: states.iter().enumerate().map(dot).collect(),
             graticule: Vec::new(),
             north: 0.0,
@@ -212,20 +154,42 @@ mod tests {
 
     #[test]
     fn states_differ_by_shape() {
-        let forms: std::collections::BTreeSet<String> =
-            LOOKS.iter().map(|look| format!("{:?}", look.1)).collect();
+        let forms: std::collections::BTreeSet<String> = LOOKS.iter().map(|look| format!("{:?}", look.1)).collect();
         assert_eq!(forms.len(), LOOKS.len());
+    }
+
+    #[test]
+    fn labels_are_dropped_where_there_are_too_many_and_the_map_says_so() {
+        let mut view = view();
+        let dot = view.dots[3].clone();
+        view.dots.resize(MOST_LABELLED, dot.clone());
+        let svg = dots_svg(&view).unwrap();
+        assert!(svg.contains("<title>W&lt;3&gt;</title>") && !svg.contains("do not name them"));
+        view.dots.push(dot);
+        let svg = dots_svg(&view).unwrap();
+        assert!(
+            !svg.contains("<title>W&lt;3&gt;</title>")
+                && svg.contains("More than 5,000 wells: the marks do not name them.")
+        );
+    }
+
+    #[test]
+    fn what_exceeds_is_painted_after_every_other_state() {
+        let scene = scene(&view(), FINE_GRID, Labels::Dropped).unwrap();
+        let forms: Vec<MarkForm> = scene
+            .items
+            .iter()
+            .filter_map(|item| if let Item::Marks(marks) = item { Some(marks.form) } else { None })
+            .take(4)
+            .collect();
+        assert_eq!(forms.last(), Some(&MarkForm::Diamond));
     }
 
     #[test]
     fn wells_outside_the_frame_are_counted() {
         let mut view = view();
         view.dots[0].at = [1e7, 0.0];
-        assert!(
-            dots_svg(&view)
-                .unwrap()
-                .contains("1\u{a0}well outside the frame")
-        );
+        assert!(dots_svg(&view).unwrap().contains("1\u{a0}well outside the frame"));
         assert!(dots_png(&view).is_ok());
     }
 }

@@ -21,24 +21,14 @@ pub(super) fn xml(text: &str) -> String {
 /// A name set apart from the words around it, whatever its direction (Unicode UAX #9: FSI and PDI).
 pub(super) fn apart(name: &str) -> String {
     let isolates = ['\u{2068}', '\u{2069}'];
-    let plain: String = name
-        .chars()
-        .filter(|c| allowed(*c) && !isolates.contains(c))
-        .collect();
-    if plain.is_ascii() {
-        plain
-    } else {
-        format!("\u{2068}{plain}\u{2069}")
-    }
+    let plain: String = name.chars().filter(|c| allowed(*c) && !isolates.contains(c)).collect();
+    if plain.is_ascii() { plain } else { format!("\u{2068}{plain}\u{2069}") }
 }
 
 /// Characters of XML 1.0 that do not steer the direction of text; our own isolates (U+2068, U+2069) may pass.
 fn allowed(c: char) -> bool {
     let control = c < ' ' && !matches!(c, '\t' | '\n' | '\r') || ('\u{7f}'..='\u{9f}').contains(&c);
-    let steering = matches!(
-        c,
-        '\u{202a}'..='\u{202e}' | '\u{2066}' | '\u{2067}' | '\u{200e}' | '\u{200f}'
-    );
+    let steering = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}' | '\u{2067}' | '\u{200e}' | '\u{200f}');
     let nothing = matches!(c, '\u{fffe}' | '\u{ffff}' | '\u{feff}');
     !(control || steering || nothing)
 }
@@ -49,10 +39,7 @@ mod tests {
 
     #[test]
     fn markup_and_controls_do_not_pass() {
-        assert_eq!(
-            xml("<a href=\"x\">&'\u{0}\u{7}</a>"),
-            "&lt;a href=&quot;x&quot;&gt;&amp;&#39;&lt;/a&gt;"
-        );
+        assert_eq!(xml("<a href=\"x\">&'\u{0}\u{7}</a>"), "&lt;a href=&quot;x&quot;&gt;&amp;&#39;&lt;/a&gt;");
         assert_eq!(xml("Elm\u{202e}mlE\u{2066}\nRise"), "ElmmlE Rise");
     }
 

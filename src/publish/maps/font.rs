@@ -23,11 +23,7 @@ pub(super) fn at_size(px: f64) -> Result<FontDesc<'static>, MapFault> {
     static LOADED: OnceLock<bool> = OnceLock::new();
     let loaded = LOADED.get_or_init(|| register_font(FAMILY, FontStyle::Normal, BYTES).is_ok());
     if *loaded {
-        Ok(FontDesc::new(
-            FontFamily::Name(FAMILY),
-            px * LINE_EMS,
-            FontStyle::Normal,
-        ))
+        Ok(FontDesc::new(FontFamily::Name(FAMILY), px * LINE_EMS, FontStyle::Normal))
     } else {
         Err(MapFault::Font("it could not be read".to_owned()))
     }
@@ -48,9 +44,7 @@ pub(super) fn can_write(text: &str) -> bool {
 /// Width of a text in pixels, for a size in pixels an em.
 pub(super) fn width(text: &str, px: f64) -> Result<f64, MapFault> {
     let font = at_size(MEASURE_PX)?;
-    let (width, _) = font
-        .box_size(text)
-        .map_err(|fault| MapFault::Font(fault.to_string()))?;
+    let (width, _) = font.box_size(text).map_err(|fault| MapFault::Font(fault.to_string()))?;
     Ok(f64::from(width) / MEASURE_PX * px)
 }
 

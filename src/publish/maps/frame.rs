@@ -42,16 +42,8 @@ impl Frame {
         let wanted = upwards * (width - 2.0 * PAD) / across + 2.0 * PAD;
         let height = wanted.clamp(width * HEIGHTS.0, width * HEIGHTS.1).round();
         let scale = ((width - 2.0 * PAD) / across).min((height - 2.0 * PAD) / upwards);
-        let middle = [
-            (west_south[0] + east_north[0]) / 2.0,
-            (west_south[1] + east_north[1]) / 2.0,
-        ];
-        Ok(Frame {
-            low,
-            high: [low[0] + width, low[1] + height],
-            scale,
-            middle,
-        })
+        let middle = [(west_south[0] + east_north[0]) / 2.0, (west_south[1] + east_north[1]) / 2.0];
+        Ok(Frame { low, high: [low[0] + width, low[1] + height], scale, middle })
     }
 
     /// A point of the map in the picture.
@@ -129,10 +121,7 @@ pub(super) const FINE_GRID: f64 = 0.1;
 /// The grid for SVG text: fine enough for the picture, and coarser where very many points would make it long.
 pub(super) fn grid_for(points: usize) -> f64 {
     let over = points as f64 / MOST_POINTS as f64;
-    GRIDS
-        .into_iter()
-        .find(|grid| *grid * 10.0 >= over)
-        .unwrap_or(1.0)
+    GRIDS.into_iter().find(|grid| *grid * 10.0 >= over).unwrap_or(1.0)
 }
 
 /// How many points the parts have.
@@ -143,10 +132,7 @@ pub(super) fn points(parts: &[Part]) -> usize {
 /// Twice the signed area of a ring (shoelace formula).
 pub(super) fn turning(ring: &[Point]) -> f64 {
     let next = ring.iter().cycle().skip(1);
-    ring.iter()
-        .zip(next)
-        .map(|(a, b)| a[0] * b[1] - b[0] * a[1])
-        .sum()
+    ring.iter().zip(next).map(|(a, b)| a[0] * b[1] - b[0] * a[1]).sum()
 }
 
 fn turned(mut ring: Vec<Point>, sign: f64) -> Vec<Point> {
@@ -164,25 +150,14 @@ fn on_grid(ring: &[Point], grid: f64) -> Vec<Point> {
     if snapped.len() > 1 && snapped.first() == snapped.last() {
         snapped.pop();
     }
-    if snapped.len() >= 3 {
-        snapped
-    } else {
-        ring.to_vec()
-    }
+    if snapped.len() >= 3 { snapped } else { ring.to_vec() }
 }
 
-fn bounds<'a>(
-    named: impl Iterator<Item = (&'a str, &'a [Part])>,
-) -> Result<(Point, Point), MapFault> {
+fn bounds<'a>(named: impl Iterator<Item = (&'a str, &'a [Part])>) -> Result<(Point, Point), MapFault> {
     let mut low = [f64::INFINITY; 2];
     let mut high = [f64::NEG_INFINITY; 2];
     for (name, parts) in named {
-        for at in parts
-            .iter()
-            .flatten()
-            .filter(|ring| ring.len() >= 3)
-            .flatten()
-        {
+        for at in parts.iter().flatten().filter(|ring| ring.len() >= 3).flatten() {
             if !(at[0].is_finite() && at[1].is_finite()) {
                 return Err(MapFault::BadCoordinate(name.to_owned()));
             }
@@ -190,11 +165,7 @@ fn bounds<'a>(
             high = [high[0].max(at[0]), high[1].max(at[1])];
         }
     }
-    if low[0].is_finite() {
-        Ok((low, high))
-    } else {
-        Err(MapFault::NoOutline)
-    }
+    if low[0].is_finite() { Ok((low, high)) } else { Err(MapFault::NoOutline) }
 }
 
 #[cfg(test)]
@@ -214,8 +185,7 @@ mod tests {
                 part[1].reverse();
             }
             let parts = [part];
-            let frame =
-                Frame::fit([("a", parts.as_slice())].into_iter(), [0.0, 0.0], 300.0).unwrap();
+            let frame = Frame::fit([("a", parts.as_slice())].into_iter(), [0.0, 0.0], 300.0).unwrap();
             let rings = frame.rings(&parts, 0.1);
             assert!(turning(&rings[0]) > 0.0 && turning(&rings[1]) < 0.0);
         }
@@ -227,12 +197,7 @@ mod tests {
         let frame = Frame::fit([("a", parts.as_slice())].into_iter(), [10.0, 20.0], 300.0).unwrap();
         assert!(frame.place([0.0, 1000.0])[1] < frame.place([0.0, 0.0])[1]);
         for at in frame.rings(&parts, 0.1).concat() {
-            assert!(
-                at[0] >= frame.low[0]
-                    && at[0] <= frame.high[0]
-                    && at[1] >= frame.low[1]
-                    && at[1] <= frame.high[1]
-            );
+            assert!(at[0] >= frame.low[0] && at[0] <= frame.high[0] && at[1] >= frame.low[1] && at[1] <= frame.high[1]);
         }
     }
 
@@ -249,10 +214,7 @@ mod tests {
     #[test]
     fn nothing_to_show_is_a_fault() {
         let none: [Part; 0] = [];
-        assert_eq!(
-            Frame::fit([("a", none.as_slice())].into_iter(), [0.0; 2], 9.0).err(),
-            Some(MapFault::NoOutline)
-        );
+        assert_eq!(Frame::fit([("a", none.as_slice())].into_iter(), [0.0; 2], 9.0).err(), Some(MapFault::NoOutline));
         let bad = [vec![vec![[f64::NAN, 0.0], [1.0, 0.0], [1.0, 1.0]]]];
         let fault = Frame::fit([("a", bad.as_slice())].into_iter(), [0.0; 2], 9.0).err();
         assert_eq!(fault, Some(MapFault::BadCoordinate("a".to_owned())));

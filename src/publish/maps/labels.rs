@@ -5,7 +5,7 @@
 use super::fault::MapFault;
 use super::font;
 use super::palette::{INK, PAPER, SOFT, ink_on};
-use super::scene::{Anchor, Fill, Item, Point, Rim, Shape, Text};
+use super::scene::{Anchor, Fill, Item, Point, Rim, Shape, Text, Turn};
 use super::spot;
 use super::view::{MapArea, MapValue};
 use crate::publish::report::percent;
@@ -16,11 +16,7 @@ const SIZES: [f64; 3] = [12.0, 10.5, 9.0];
 const LINE: f64 = 1.2;
 
 /// The label of an area of a choropleth.
-pub(super) fn area(
-    area: &MapArea,
-    rings: &[Vec<Point>],
-    fill: Fill,
-) -> Result<Vec<Item>, MapFault> {
+pub(super) fn area(area: &MapArea, rings: &[Vec<Point>], fill: Fill) -> Result<Vec<Item>, MapFault> {
     let rate = match area.value {
         MapValue::Rate { rate, .. } => Some(percent(rate)),
         MapValue::Hidden | MapValue::NoData => None,
@@ -40,8 +36,7 @@ pub(super) fn name(name: &str, rings: &[Vec<Point>]) -> Result<Option<Item>, Map
     let lines = [name.to_owned()];
     for size in SIZES {
         if let Some(at) = place(&lines, rings, size)? {
-            let (text, instead, at) =
-                (name.to_owned(), String::new(), [at[0], at[1] + size * 0.36]);
+            let (text, instead, at) = (name.to_owned(), String::new(), [at[0], at[1] + size * 0.36]);
             let rim = Rim::Of(PAPER);
             return Ok(Some(Item::Text(Text {
                 text,
@@ -49,6 +44,7 @@ pub(super) fn name(name: &str, rings: &[Vec<Point>]) -> Result<Option<Item>, Map
                 at,
                 size,
                 anchor: Anchor::Middle,
+                turn: Turn::Level,
                 colour: SOFT,
                 rim,
             })));
@@ -62,61 +58,36 @@ fn choices(name: &str, rate: Option<String>) -> Vec<Vec<String>> {
     let names = [Some(vec![name.to_owned()]), halves(name)];
     let names: Vec<Vec<String>> = names.into_iter().flatten().collect();
     let Some(rate) = rate else { return names };
-    let with_rate = names
-        .iter()
-        .map(|lines| lines.iter().cloned().chain([rate.clone()]).collect());
+    let with_rate = names.iter().map(|lines| lines.iter().cloned().chain([rate.clone()]).collect());
     with_rate.chain([vec![rate.clone()]]).collect()
 }
 
 /// A name in two lines, broken at the space nearest to its middle.
 fn halves(name: &str) -> Option<Vec<String>> {
-    let spaces = name
-        .char_indices()
-        .filter(|(_, c)| *c == ' ')
-        .map(|(at, _)| at);
+    let spaces = name.char_indices().filter(|(_, c)| *c == ' ').map(|(at, _)| at);
     let at = spaces.min_by_key(|at| (2 * at).abs_diff(name.len()))?;
     let (first, second) = name.split_at_checked(at)?;
     Some(vec![first.to_owned(), second.trim_start().to_owned()])
 }
 
 fn place(lines: &[String], rings: &[Vec<Point>], size: f64) -> Result<Option<Point>, MapFault> {
-    Ok(spot::find(
-        rings,
-        widest(lines, size)? + 6.0,
-        size * LINE * lines.len() as f64 + 4.0,
-    ))
+    Ok(spot::find(rings, widest(lines, size)? + 6.0, size * LINE * lines.len() as f64 + 4.0))
 }
 
 fn widest(lines: &[String], size: f64) -> Result<f64, MapFault> {
-    lines.iter().try_fold(0.0, |widest: f64, line| {
-        Ok(widest.max(font::width(line, size)?))
-    })
+    lines.iter().try_fold(0.0, |widest: f64, line| Ok(widest.max(font::width(line, size)?)))
 }
 
-fn stacked(
-    lines: &[String],
-    at: Point,
-    size: f64,
-    fill: Fill,
-    id: &str,
-) -> Result<Vec<Item>, MapFault> {
+fn stacked(lines: &[String], at: Point, size: f64, fill: Fill, id: &str) -> Result<Vec<Item>, MapFault> {
     let (colour, paper) = match fill {
         Fill::Plain(paper) | Fill::Pattern { paper, .. } => (ink_on(paper), paper),
         Fill::None => (INK, PAPER),
     };
     let mut items = Vec::new();
     if matches!(fill, Fill::Pattern { .. }) {
-        let half = [
-            widest(lines, size)? / 2.0 + 3.0,
-            size * LINE * lines.len() as f64 / 2.0 + 1.0,
-        ];
+        let half = [widest(lines, size)? / 2.0 + 3.0, size * LINE * lines.len() as f64 / 2.0 + 1.0];
         let corner = |sign: f64| [at[0] + sign * half[0], at[1] + sign * half[1]];
-        items.push(Shape::rectangle(
-            corner(-1.0),
-            corner(1.0),
-            Fill::Plain(paper),
-            None,
-        ));
+        items.push(Shape::rectangle(corner(-1.0), corner(1.0), Fill::Plain(paper), None));
     }
     let first = at[1] - size * LINE * (lines.len() as f64 - 1.0) / 2.0 + size * 0.36;
     for (number, line) in lines.iter().enumerate() {
@@ -129,6 +100,7 @@ fn stacked(
             at,
             size,
             anchor: Anchor::Middle,
+            turn: Turn::Level,
             colour,
             rim,
         }));
@@ -142,19 +114,13 @@ mod tests {
 
     #[test]
     fn long_names_break_near_their_middle() {
-        assert_eq!(
-            halves("Lower Vale of the Two Long Rivers").unwrap(),
-            ["Lower Vale of the", "Two Long Rivers"]
-        );
+        assert_eq!(halves("Lower Vale of the Two Long Rivers").unwrap(), ["Lower Vale of the", "Two Long Rivers"]);
         assert_eq!(halves("Wend"), None);
     }
 
     #[test]
     fn a_rate_stands_alone_where_the_name_does_not_fit() {
-        assert_eq!(
-            choices("Wend", Some("5%".to_owned())),
-            [vec!["Wend", "5%"], vec!["5%"]]
-        );
+        assert_eq!(choices("Wend", Some("5%".to_owned())), [vec!["Wend", "5%"], vec!["5%"]]);
         assert_eq!(choices("Wend", None), [vec!["Wend"]]);
     }
 }

@@ -30,12 +30,7 @@ const BOX: Point = [24.0, 15.0];
 const LINE: f64 = 17.0;
 
 /// Two columns of entries from `top` down; gives the y below the longer one.
-pub(super) fn columns(
-    items: &mut Vec<Item>,
-    left: &[Entry],
-    right: &[Entry],
-    top: f64,
-) -> Result<f64, MapFault> {
+pub(super) fn columns(items: &mut Vec<Item>, left: &[Entry], right: &[Entry], top: f64) -> Result<f64, MapFault> {
     let half = WIDTH / 2.0;
     let a = column(items, left, [MARGIN, top])?;
     let b = column(items, right, [half + 4.0, top])?;
@@ -60,30 +55,18 @@ fn column(items: &mut Vec<Item>, entries: &[Entry], at: Point) -> Result<f64, Ma
 fn sample(sample: &Sample, at: Point) -> Item {
     match sample {
         Sample::Box(fill) => {
-            let stroke = Some(Stroke {
-                colour: BORDER,
-                width: 0.8,
-            });
+            let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
             Shape::rectangle(at, [at[0] + BOX[0], at[1] + BOX[1]], *fill, stroke)
         }
         Sample::Mark(form, colour, radius) => {
             let middle = [at[0] + BOX[0] / 2.0, at[1] + BOX[1] / 2.0];
             let at = vec![(middle, String::new())];
-            Item::Marks(Marks {
-                form: *form,
-                colour: *colour,
-                radius: *radius,
-                at,
-            })
+            Item::Marks(Marks { form: *form, colour: *colour, radius: *radius, at })
         }
     }
 }
 
 /// `1 area`, `4 areas`, with a space at which no line is broken.
 pub(super) fn counted(count: usize, one: &str) -> String {
-    if count == 1 {
-        format!("1\u{a0}{one}")
-    } else {
-        format!("{count}\u{a0}{one}s")
-    }
+    if count == 1 { format!("1\u{a0}{one}") } else { format!("{count}\u{a0}{one}s") }
 }

@@ -7,6 +7,7 @@
 mod bitmap;
 mod choropleth;
 mod classes;
+mod cover;
 mod dots;
 mod escape;
 mod fault;
@@ -15,17 +16,19 @@ mod frame;
 mod furniture;
 mod labels;
 mod legend;
+mod lettering;
 mod palette;
+mod pixels;
 mod png;
 mod scene;
 mod spot;
+mod stamp;
 mod svg;
+mod svg_marks;
+mod tile;
 mod view;
 
 pub use choropleth::{choropleth_png, choropleth_svg};
 pub use dots::{dots_png, dots_svg};
 pub use fault::MapFault;
-pub use view::{
-    Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Part,
-    THIN_INTERVAL,
-};
+pub use view::{Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Part, THIN_INTERVAL};

@@ -38,13 +38,7 @@ pub(super) const PATTERN: Rgb = Rgb(120, 128, 134);
 
 /// Steps of cividis from low to high rate (light to dark), at 8, 6, 4, 2 and 0 ninths of the scheme: its lightest
 /// ninth is left out, for a large pale yellow area would draw the eye to the lowest rates.
-const STEPS: [Rgb; 5] = [
-    Rgb(225, 204, 85),
-    Rgb(165, 156, 116),
-    Rgb(112, 113, 115),
-    Rgb(59, 73, 108),
-    Rgb(0, 34, 78),
-];
+const STEPS: [Rgb; 5] = [Rgb(225, 204, 85), Rgb(165, 156, 116), Rgb(112, 113, 115), Rgb(59, 73, 108), Rgb(0, 34, 78)];
 
 /// The colour of a class; `classes` is 1 to 5. Fewer classes spread over the whole scheme.
 pub(super) fn class_colour(class: usize, classes: usize) -> Rgb {
@@ -61,11 +55,7 @@ pub(super) fn class_colour(class: usize, classes: usize) -> Rgb {
 
 /// Ink that can be read on a colour.
 pub(super) fn ink_on(colour: Rgb) -> Rgb {
-    if colour.lightness() < 125.0 {
-        PAPER
-    } else {
-        INK
-    }
+    if colour.lightness() < 125.0 { PAPER } else { INK }
 }
 
 /// Colours of the four states of a well on the internal map, by shape as well: see `dots`.
@@ -89,13 +79,8 @@ mod tests {
     #[test]
     fn classes_darken_evenly_enough_to_keep_their_order_in_grey() {
         for classes in 2..=5 {
-            let light: Vec<f64> = (0..classes)
-                .map(|class| class_colour(class, classes).lightness())
-                .collect();
-            assert!(
-                light.windows(2).all(|pair| pair[0] - pair[1] > 30.0),
-                "{light:?}"
-            );
+            let light: Vec<f64> = (0..classes).map(|class| class_colour(class, classes).lightness()).collect();
+            assert!(light.windows(2).all(|pair| pair[0] - pair[1] > 30.0), "{light:?}");
         }
     }
 }

@@ -99,25 +99,13 @@ impl Shape {
     /// Open lines.
     pub(super) fn lines(lines: Vec<Vec<Point>>, colour: Rgb, width: f64) -> Item {
         let stroke = Some(Stroke { colour, width });
-        Item::Shape(Shape {
-            lines,
-            ends: Ends::Open,
-            fill: Fill::None,
-            stroke,
-            about: None,
-        })
+        Item::Shape(Shape { lines, ends: Ends::Open, fill: Fill::None, stroke, about: None })
     }
 
     /// A rectangle by its corners.
     pub(super) fn rectangle(low: Point, high: Point, fill: Fill, stroke: Option<Stroke>) -> Item {
         let ring = vec![low, [high[0], low[1]], high, [low[0], high[1]]];
-        Item::Shape(Shape {
-            lines: vec![ring],
-            ends: Ends::Closed,
-            fill,
-            stroke,
-            about: None,
-        })
+        Item::Shape(Shape { lines: vec![ring], ends: Ends::Closed, fill, stroke, about: None })
     }
 }
 
@@ -158,6 +146,15 @@ pub(super) enum Anchor {
     End,
 }
 
+/// Which way a text reads.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Turn {
+    /// From left to right.
+    Level,
+    /// From below to above.
+    Upwards,
+}
+
 /// Whether a light rim keeps text readable over lines.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Rim {
@@ -180,6 +177,8 @@ pub(super) struct Text {
     pub(super) size: f64,
     /// Anchor.
     pub(super) anchor: Anchor,
+    /// Which way it reads.
+    pub(super) turn: Turn,
     /// Colour.
     pub(super) colour: Rgb,
     /// Rim.

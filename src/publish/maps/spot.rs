@@ -41,10 +41,7 @@ fn extent(rings: &[Vec<Point>]) -> Option<(f64, f64)> {
 /// Distance of the outermost points from west to east.
 fn across(rings: &[Vec<Point>]) -> f64 {
     let ends = |(low, high): (f64, f64), p: &Point| (low.min(p[0]), high.max(p[0]));
-    let (low, high) = rings
-        .iter()
-        .flatten()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), ends);
+    let (low, high) = rings.iter().flatten().fold((f64::INFINITY, f64::NEG_INFINITY), ends);
     high - low
 }
 
@@ -55,9 +52,7 @@ fn widest(rings: &[Vec<Point>], y: f64, height: f64) -> Option<(f64, f64)> {
     for i in 1..LEVELS {
         common = overlap(&common, &stretches(rings, level(i)));
     }
-    common
-        .into_iter()
-        .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
+    common.into_iter().max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
 }
 
 /// Stretches of a level line that lie inside, by the even-odd rule.
@@ -72,10 +67,7 @@ fn stretches(rings: &[Vec<Point>], y: f64) -> Vec<(f64, f64)> {
         }
     }
     crossings.sort_by(f64::total_cmp);
-    crossings
-        .chunks_exact(2)
-        .filter_map(|pair| Some((*pair.first()?, *pair.last()?)))
-        .collect()
+    crossings.chunks_exact(2).filter_map(|pair| Some((*pair.first()?, *pair.last()?))).collect()
 }
 
 fn overlap(a: &[(f64, f64)], b: &[(f64, f64)]) -> Vec<(f64, f64)> {

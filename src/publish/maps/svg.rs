@@ -6,9 +6,8 @@
 
 use super::escape::xml;
 use super::palette::Rgb;
-use super::scene::{
-    Anchor, Ends, Fill, Item, MarkForm, Marks, Pattern, Point, Rim, Scene, Shape, Stroke, Text,
-};
+use super::scene::{Anchor, Ends, Fill, Item, Pattern, Point, Rim, Scene, Shape, Stroke, Text, Turn};
+use super::svg_marks;
 
 /// Fonts asked for: the embedded one's family where the reader has it, otherwise the system's.
 const FONTS: &str = "'Open Sans','Segoe UI',Helvetica,Arial,sans-serif";
@@ -25,13 +24,11 @@ pub(super) fn write(scene: &Scene) -> String {
     );
     out.push_str(&patterns(scene, &mark));
     let paper = super::palette::PAPER.hex();
-    out.push_str(&format!(
-        "<rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n"
-    ));
+    out.push_str(&format!("<rect width=\"{width}\" height=\"{height}\" fill=\"{paper}\"/>\n"));
     for item in &scene.items {
         match item {
             Item::Shape(shape) => out.push_str(&shape_text(shape, &mark)),
-            Item::Marks(marks) => out.push_str(&marks_text(marks)),
+            Item::Marks(marks) => out.push_str(&svg_marks::write(marks, &mark)),
             Item::Text(text) => out.push_str(&words_text(text)),
         }
         out.push('\n');
@@ -44,19 +41,13 @@ pub(super) fn write(scene: &Scene) -> String {
 fn short(value: f64) -> String {
     let text = format!("{value:.2}");
     let text = text.trim_end_matches('0').trim_end_matches('.');
-    if text == "-0" {
-        "0".to_owned()
-    } else {
-        text.to_owned()
-    }
+    if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
 /// Eight letters that tell one picture's patterns from another's (FNV-1a hash).
 fn mark(parts: &[&str]) -> String {
     let bytes = parts.iter().flat_map(|part| part.bytes());
-    let hash = bytes.fold(0x811c_9dc5_u32, |hash, byte| {
-        (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193)
-    });
+    let hash = bytes.fold(0x811c_9dc5_u32, |hash, byte| (hash ^ u32::from(byte)).wrapping_mul(0x0100_0193));
     format!("{hash:08x}")
 }
 
@@ -73,10 +64,7 @@ fn pattern_name(kind: Pattern, paper: Rgb, mark: &str) -> String {
 fn patterns(scene: &Scene, mark: &str) -> String {
     let mut wanted: Vec<(Pattern, Rgb, Rgb)> = Vec::new();
     for item in &scene.items {
-        if let Item::Shape(Shape {
-            fill: Fill::Pattern { paper, ink, kind },
-            ..
-        }) = item
+        if let Item::Shape(Shape { fill: Fill::Pattern { paper, ink, kind }, .. }) = item
             && !wanted.contains(&(*kind, *paper, *ink))
         {
             wanted.push((*kind, *paper, *ink));
@@ -85,10 +73,7 @@ fn patterns(scene: &Scene, mark: &str) -> String {
     if wanted.is_empty() {
         return String::new();
     }
-    let all: Vec<String> = wanted
-        .into_iter()
-        .map(|(kind, paper, ink)| pattern_text(kind, paper, ink, mark))
-        .collect();
+    let all: Vec<String> = wanted.into_iter().map(|(kind, paper, ink)| pattern_text(kind, paper, ink, mark)).collect();
     format!("<defs>{}</defs>\n", all.join(""))
 }
 
@@ -96,23 +81,11 @@ fn patterns(scene: &Scene, mark: &str) -> String {
 fn pattern_text(kind: Pattern, paper: Rgb, ink: Rgb, mark: &str) -> String {
     let (name, paper, ink) = (pattern_name(kind, paper, mark), paper.hex(), ink.hex());
     let (tile, turn, figure) = match kind {
-        Pattern::Hatch => (
-            7,
-            " patternTransform=\"rotate(45)\"",
-            "<rect x=\"2.8\" width=\"1.4\" height=\"7\"/>",
-        ),
+        Pattern::Hatch => (7, " patternTransform=\"rotate(45)\"", "<rect x=\"2.8\" width=\"1.4\" height=\"7\"/>"),
         Pattern::Dots => (7, "", "<circle cx=\"3.5\" cy=\"3.5\" r=\"0.95\"/>"),
-        Pattern::Crosses => (
-            12,
-            "",
-            "<path d=\"M4 4L8 8M8 4L4 8\" fill=\"none\" stroke-width=\"1.1\"/>",
-        ),
+        Pattern::Crosses => (12, "", "<path d=\"M4 4L8 8M8 4L4 8\" fill=\"none\" stroke-width=\"1.1\"/>"),
     };
-    let colours = if kind == Pattern::Crosses {
-        "stroke"
-    } else {
-        "fill"
-    };
+    let colours = if kind == Pattern::Crosses { "stroke" } else { "fill" };
     format!(
         "<pattern id=\"{name}\" width=\"{tile}\" height=\"{tile}\" patternUnits=\"userSpaceOnUse\"{turn}>\
          <rect width=\"{tile}\" height=\"{tile}\" fill=\"{paper}\"/><g {colours}=\"{ink}\">{figure}</g></pattern>"
@@ -144,65 +117,8 @@ fn stroke_text(stroke: Stroke) -> String {
 }
 
 fn path(line: &[Point], ends: Ends) -> String {
-    let places: Vec<String> = line
-        .iter()
-        .map(|at| format!("{},{}", short(at[0]), short(at[1])))
-        .collect();
-    format!(
-        "M{}{}",
-        places.join(" "),
-        if ends == Ends::Closed { "Z" } else { "" }
-    )
-}
-
-/// Marks without text share one path; those with text stand alone, so that each can show its own.
-fn marks_text(marks: &Marks) -> String {
-    let open = matches!(marks.form, MarkForm::Ring | MarkForm::Cross);
-    let colour = marks.colour.hex();
-    let look = if open {
-        format!("fill=\"#ffffff\" stroke=\"{colour}\" stroke-width=\"1.4\"")
-    } else {
-        format!("fill=\"{colour}\" stroke=\"#ffffff\" stroke-width=\"0.8\"")
-    };
-    let (quiet, named): (Vec<_>, Vec<_>) = marks.at.iter().partition(|(_, words)| words.is_empty());
-    let mut out = String::new();
-    if !quiet.is_empty() {
-        let path: String = quiet
-            .iter()
-            .map(|(at, _)| mark_path(marks.form, *at, marks.radius))
-            .collect();
-        out.push_str(&format!("<path d=\"{path}\" {look}/>"));
-    }
-    for (at, words) in named {
-        let path = mark_path(marks.form, *at, marks.radius);
-        out.push_str(&format!(
-            "<path d=\"{path}\" {look}><title>{}</title></path>",
-            xml(words)
-        ));
-    }
-    out
-}
-
-fn mark_path(form: MarkForm, at: Point, radius: f64) -> String {
-    let (x, y, r) = (short(at[0]), short(at[1]), short(radius));
-    match form {
-        MarkForm::Diamond => format!("M{x},{}l{r},{r} -{r},{r} -{r},-{r}Z", short(at[1] - radius)),
-        MarkForm::Disc | MarkForm::Ring => {
-            let across = short(2.0 * radius);
-            format!(
-                "M{},{y}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0Z",
-                short(at[0] - radius)
-            )
-        }
-        MarkForm::Cross => {
-            let across = short(2.0 * radius);
-            format!(
-                "M{},{y}h{across}M{x},{}v{across}",
-                short(at[0] - radius),
-                short(at[1] - radius)
-            )
-        }
-    }
+    let places: Vec<String> = line.iter().map(|at| format!("{},{}", short(at[0]), short(at[1]))).collect();
+    format!("M{}{}", places.join(" "), if ends == Ends::Closed { "Z" } else { "" })
 }
 
 fn words_text(text: &Text) -> String {
@@ -219,8 +135,12 @@ fn words_text(text: &Text) -> String {
         ),
     };
     let (x, y, size) = (short(text.at[0]), short(text.at[1]), short(text.size));
+    let turn = match text.turn {
+        Turn::Level => String::new(),
+        Turn::Upwards => format!(" transform=\"rotate(-90 {x} {y})\""),
+    };
     format!(
-        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" fill=\"{}\"{anchor}{rim} pointer-events=\"none\">{}</text>",
+        "<text x=\"{x}\" y=\"{y}\" font-size=\"{size}\" fill=\"{}\"{anchor}{turn}{rim} pointer-events=\"none\">{}</text>",
         text.colour.hex(),
         xml(&text.text)
     )
@@ -232,21 +152,6 @@ mod tests {
 
     #[test]
     fn numbers_are_short() {
-        assert_eq!(
-            [1.0, 0.1, -0.001, 12.345].map(short),
-            ["1", "0.1", "0", "12.35"]
-        );
-    }
-
-    #[test]
-    fn texts_of_data_cannot_become_markup() {
-        let at = vec![([1.0, 1.0], "<script>\"&".to_owned())];
-        let marks = Marks {
-            form: MarkForm::Disc,
-            colour: Rgb(0, 0, 0),
-            radius: 2.0,
-            at,
-        };
-        assert!(marks_text(&marks).contains("<title>&lt;script&gt;&quot;&amp;</title>"));
+        assert_eq!([1.0, 0.1, -0.001, 12.345].map(short), ["1", "0.1", "0", "12.35"]);
     }
 }

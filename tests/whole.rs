@@ -1,0 +1,206 @@
+//! The whole job on the demo county: accounting, privacy of the public folder, and the same bytes every time.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
+
+#[path = "support/survey.rs"]
+mod survey;
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+use survey::{files, number, run, table};
+
+fn demo_plan() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/plan.toml")
+}
+
+struct Demo {
+    _home: tempfile::TempDir,
+    out: PathBuf,
+}
+
+/// One run of the demo, shared by the tests.
+static DEMO: LazyLock<Demo> = LazyLock::new(|| {
+    let home = tempfile::tempdir().unwrap();
+    let out = home.path().join("out");
+    run(&demo_plan(), &out);
+    Demo { _home: home, out }
+});
+
+#[test]
+fn the_accounting_adds_up_to_the_row() {
+    let rows = table(&DEMO.out.join("internal/tables/accounting.csv"));
+    let results: Vec<f64> = rows.iter().map(|row| number(row, "results")).collect();
+    assert_eq!(rows.first().unwrap()["stage"], "read");
+    assert_eq!(rows.last().unwrap()["stage"], "used");
+    assert_eq!(results[0], results[1..].iter().sum::<f64>());
+    let set_aside = table(&DEMO.out.join("internal/set-aside.csv"));
+    assert_eq!(set_aside.len() as f64, results[0] - results[results.len() - 1]);
+    let mut by_reason: BTreeMap<&str, f64> = BTreeMap::new();
+    for row in &set_aside {
+        *by_reason.entry(&row["reason"]).or_default() += 1.0;
+    }
+    for row in rows.iter().filter(|row| !row["reason"].is_empty()) {
+        assert_eq!(by_reason.get(row["reason"].as_str()).copied().unwrap_or(0.0), number(row, "results"), "{row:?}");
+    }
+}
+
+#[test]
+fn the_story_of_the_demo_is_in_its_tables() {
+    let rows = table(&DEMO.out.join("internal/tables/land-use.csv"));
+    let odds = |land_use: &str, analyte: &str, set: &str| {
+        let row = rows
+            .iter()
+            .find(|r| r["land_use"] == land_use && r["analyte"] == analyte && r["benchmark_set"] == set && r["band"] == "high")
+            .unwrap();
+        number(row, "odds_low")
+    };
+    assert!(odds("farming", "nitrate_as_n", "us-mcl") > 5.0);
+    assert!(odds("fuel", "benzene", "us-mcl") > 3.0);
+    assert!(odds("septic", "total_coliform", "us-mcl") > 3.0);
+    let exceedance = table(&DEMO.out.join("internal/tables/exceedance.csv"));
+    let rate = |area: &str, analyte: &str| {
+        let row = exceedance.iter().find(|r| r["area_name"] == area && r["analyte"] == analyte).unwrap();
+        number(row, "rate")
+    };
+    assert!(rate("Alderkeep", "arsenic") > 4.0 * rate("Lintcroft", "arsenic"));
+}
+
+#[test]
+fn counts_of_every_row_agree_with_each_other() {
+    for row in table(&DEMO.out.join("internal/tables/exceedance.csv")) {
+        let [wells, exceeding, meeting, undetermined] =
+            ["wells", "exceeding", "meeting", "undetermined"].map(|column| number(&row, column));
+        assert_eq!(wells, exceeding + meeting + undetermined, "{row:?}");
+        if exceeding + meeting > 0.0 {
+            assert!((number(&row, "rate") - exceeding / (exceeding + meeting)).abs() < 1e-8);
+            assert!(number(&row, "rate_low") <= number(&row, "rate") && number(&row, "rate") <= number(&row, "rate_high"));
+        }
+    }
+}
+
+/// The region is the sum of its areas, whatever the analyte.
+#[test]
+fn the_region_is_the_sum_of_its_areas() {
+    let mut sums: BTreeMap<(String, String, String), (f64, f64)> = BTreeMap::new();
+    for row in table(&DEMO.out.join("internal/tables/exceedance.csv")) {
+        let key = (row["analyte"].clone(), row["benchmark_set"].clone(), row["effect"].clone());
+        let sum = sums.entry(key).or_default();
+        if row["area_id"] == "region" {
+            sum.0 += number(&row, "wells");
+        } else {
+            sum.1 += number(&row, "wells");
+        }
+    }
+    assert!(!sums.is_empty());
+    assert!(sums.values().all(|(region, areas)| region == areas));
+}
+
+/// No public file holds a well id, a sample number or a coordinate of a well.
+#[test]
+fn public_files_name_no_household() {
+    let wells = table(&DEMO.out.join("internal/wells.csv"));
+    let ids: Vec<&str> = wells.iter().map(|row| row["well"].as_str()).filter(|id| id.len() >= 5).collect();
+    let places: Vec<String> = wells
+        .iter()
+        .filter(|row| !row["longitude"].is_empty())
+        .flat_map(|row| [&row["longitude"], &row["latitude"]].map(|degrees| degrees.chars().take(9).collect::<String>()))
+        .filter(|text| text.len() == 9)
+        .collect();
+    assert!(ids.len() > 500 && places.len() > 900);
+    let ids: BTreeSet<&str> = ids.into_iter().collect();
+    for (name, bytes) in files(&DEMO.out.join("public")) {
+        let text = String::from_utf8_lossy(&bytes);
+        if name.ends_with(".png") {
+            continue;
+        }
+        for word in text.split(|c: char| !(c.is_alphanumeric() || c == '-')) {
+            assert!(!ids.contains(word), "{name} names the well {word}");
+        }
+        for place in &places {
+            assert!(name == "areas.geojson" || !text.contains(place.as_str()), "{name} holds the coordinate {place}");
+        }
+    }
+}
+
+#[test]
+fn small_groups_are_hidden_and_cannot_be_subtracted() {
+    let smallest = 5.0;
+    let mut shown: BTreeMap<String, (Option<f64>, f64, usize)> = BTreeMap::new();
+    let mut seen = BTreeSet::new();
+    for row in table(&DEMO.out.join("public/tables/exceedance.csv")) {
+        if !seen.insert((row["area_id"].clone(), row["analyte"].clone())) {
+            continue; // the same wells against another limit
+        }
+        let entry = shown.entry(row["analyte"].clone()).or_insert((None, 0.0, 0));
+        match (row["area_id"].as_str(), row["wells"].parse::<f64>()) {
+            ("region", wells) => entry.0 = wells.ok(),
+            (_, Ok(wells)) => {
+                assert!(wells >= smallest, "{row:?}");
+                entry.1 += wells;
+            }
+            (_, Err(_)) => entry.2 += 1,
+        }
+    }
+    for (analyte, (region, sum, hidden)) in shown {
+        if let (Some(region), true) = (region, hidden > 0) {
+            assert!(hidden >= 2 && region - sum >= smallest, "{analyte}: {hidden} hidden areas share {}", region - sum);
+        }
+    }
+}
+
+#[test]
+fn the_columns_are_those_of_the_dictionary() {
+    let dictionary = wellreeve::dictionary::Dictionary::built_in().unwrap();
+    for folder in ["public/tables", "internal/tables"] {
+        for (name, bytes) in files(&DEMO.out.join(folder)) {
+            let Some(name) = name.strip_suffix(".csv") else { continue };
+            let header = String::from_utf8(bytes).unwrap().lines().next().unwrap().to_owned();
+            let documented: Vec<&str> = dictionary.columns().of(name).map(|column| column.name.as_str()).collect();
+            assert_eq!(header.split(',').collect::<Vec<_>>(), documented, "{folder}/{name}.csv");
+        }
+    }
+}
+
+#[test]
+fn the_manifest_lists_every_file_with_its_digest() {
+    use sha2::{Digest, Sha256};
+    let manifest: serde_json::Value =
+        serde_json::from_slice(&std::fs::read(DEMO.out.join("manifest.json")).unwrap()).unwrap();
+    let mut written = files(&DEMO.out);
+    written.remove("manifest.json");
+    let outputs = manifest["outputs"].as_object().unwrap();
+    assert_eq!(outputs.keys().collect::<Vec<_>>(), written.keys().collect::<Vec<_>>());
+    for (name, bytes) in &written {
+        let digest: String = Sha256::digest(bytes).iter().map(|b| format!("{b:02x}")).collect();
+        assert_eq!(outputs[name]["sha256"], digest.as_str(), "{name}");
+    }
+    let base = demo_plan().parent().unwrap().to_path_buf();
+    for (name, fact) in manifest["inputs"].as_object().unwrap() {
+        let digest: String = Sha256::digest(std::fs::read(base.join(name)).unwrap()).iter().map(|b| format!("{b:02x}")).collect();
+        assert_eq!(fact["sha256"], digest.as_str(), "{name}");
+    }
+}
+
+/// The same bytes for one thread and for three, but for the manifest's one clock reading.
+#[test]
+fn threads_do_not_show_in_the_bytes() {
+    let home = tempfile::tempdir().unwrap();
+    let out = |threads: usize| {
+        let out = home.path().join(format!("out-{threads}"));
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+        pool.install(|| run(&demo_plan(), &out));
+        files(&out)
+    };
+    let without_clock = |bytes: &[u8]| -> String {
+        String::from_utf8_lossy(bytes).lines().filter(|line| !line.contains("started_at")).collect()
+    };
+    let (one, three) = (out(1), out(3));
+    assert_eq!(one.keys().collect::<Vec<_>>(), three.keys().collect::<Vec<_>>());
+    for (name, bytes) in &one {
+        if name == "manifest.json" {
+            assert_eq!(without_clock(bytes), without_clock(&three[name]));
+        } else {
+            assert!(*bytes == three[name], "{name} differs");
+        }
+    }
+}
