@@ -41,7 +41,8 @@ impl Inputs {
     pub fn open(&self, path: &Path) -> Result<Box<dyn Read + Send>, Problem> {
         let file = open_plain(path)?;
         let packed = file.metadata().map(|m| m.len()).unwrap_or(0);
-        let hashed = Hashed { inner: file, digest: Sha256::new(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
+        let hashed =
+            Hashed { inner: file, digest: Sha256::new(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
         let mut reader = BufReader::with_capacity(1 << 20, hashed);
         let kind = Packing::of(std::io::BufRead::fill_buf(&mut reader).map_err(|e| unreadable(path, &e))?);
         Ok(match kind {

@@ -65,7 +65,14 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
     let comparison = compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings); // by land use
     progress.step("Making recommendations");
     let advice = recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings)?;
-    let results = publish::Results { job: &job, wells: &wells, survey: &survey, findings: &findings, comparison: &comparison, advice: &advice };
+    let results = publish::Results {
+        job: &job,
+        wells: &wells,
+        survey: &survey,
+        findings: &findings,
+        comparison: &comparison,
+        advice: &advice,
+    };
     publish::publish(stage, &results, progress)?; // tables, maps, report, research files
     Ok(survey::outcome(&job, &wells, &survey))
 }

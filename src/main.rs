@@ -33,7 +33,11 @@ fn main() -> ExitCode {
                     if !quiet {
                         tell(&outcome.warnings);
                         complain(&summary(&outcome));
-                        complain(&format!("Written to {}: open {}", out.display(), out.join("public").join("report.html").display()));
+                        complain(&format!(
+                            "Written to {}: open {}",
+                            out.display(),
+                            out.join("public").join("report.html").display()
+                        ));
                     }
                     status(&outcome)
                 }
@@ -116,7 +120,9 @@ fn terms(topic: Option<TermTopic>, word: Option<&str>) -> ExitCode {
     };
     let topics = match topic {
         Some(topic) => vec![topic_of(topic)],
-        None => [TermTopic::Analytes, TermTopic::Units, TermTopic::Benchmarks, TermTopic::Columns, TermTopic::Reasons].map(topic_of).to_vec(),
+        None => [TermTopic::Analytes, TermTopic::Units, TermTopic::Benchmarks, TermTopic::Columns, TermTopic::Reasons]
+            .map(topic_of)
+            .to_vec(),
     };
     for topic in topics {
         say(&lookup(&dictionary, topic, word));
@@ -145,7 +151,12 @@ fn accounting(outcome: &Outcome) -> String {
 
 fn summary(outcome: &Outcome) -> String {
     let accounting = &outcome.accounting;
-    format!("{} results read, {} used, {} set aside or repeats.", accounting.read(), accounting.used(), accounting.read() - accounting.used())
+    format!(
+        "{} results read, {} used, {} set aside or repeats.",
+        accounting.read(),
+        accounting.used(),
+        accounting.read() - accounting.used()
+    )
 }
 
 fn tell(warnings: &[Warning]) {
@@ -161,7 +172,10 @@ fn status(outcome: &Outcome) -> ExitCode {
     match outcome.quality {
         Quality::Kept => ExitCode::SUCCESS,
         Quality::TooMuchSetAside(share) => {
-            complain(&format!("{:.0} % of the results were set aside, more than quality.most_set_aside allows", share * 100.0));
+            complain(&format!(
+                "{:.0} % of the results were set aside, more than quality.most_set_aside allows",
+                share * 100.0
+            ));
             ExitCode::from(QUALITY_PASSED)
         }
     }

@@ -26,7 +26,14 @@ pub struct Problem {
 impl Problem {
     /// A problem of a file as a whole.
     pub fn file(file: &Path, code: &'static str, found: impl Into<String>, wanted: impl Into<String>) -> Problem {
-        Problem { file: file.to_path_buf(), line: None, key: String::new(), code, found: found.into(), wanted: wanted.into() }
+        Problem {
+            file: file.to_path_buf(),
+            line: None,
+            key: String::new(),
+            code,
+            found: found.into(),
+            wanted: wanted.into(),
+        }
     }
 
     /// The same problem at a line.

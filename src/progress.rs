@@ -30,7 +30,10 @@ impl Progress {
     pub fn step(&self, text: &str) {
         if self.mode == Mode::Shown {
             // Nobody can be told that stderr is closed.
-            let _ = std::io::Write::write_fmt(&mut std::io::stderr(), format_args!("{:6.1} s  {text}\n", self.started.elapsed().as_secs_f64()));
+            let _ = std::io::Write::write_fmt(
+                &mut std::io::stderr(),
+                format_args!("{:6.1} s  {text}\n", self.started.elapsed().as_secs_f64()),
+            );
         }
     }
 

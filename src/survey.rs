@@ -48,13 +48,17 @@ pub fn prepare(plan_file: &Path) -> Result<Job, Problems> {
 
 /// The built-in dictionary with the county's file; every chosen set must be known.
 fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
-    let mut dictionary = Dictionary::built_in().map_err(|fault| Problem::file(&plan.path, "dictionary-faulty", fault.to_string(), "report this: it is a bug"))?;
+    let mut dictionary = Dictionary::built_in().map_err(|fault| {
+        Problem::file(&plan.path, "dictionary-faulty", fault.to_string(), "report this: it is a bug")
+    })?;
     if let Some(path) = &plan.benchmarks.file {
         let bytes = inputs.read(path)?;
         let text = String::from_utf8_lossy(&bytes);
         let limits = dictionary.parse_benchmarks(&path.to_string_lossy(), &text).map_err(|faults| {
             let told = faults.into_iter().map(|fault| {
-                Problem::file(path, "benchmark-unusable", fault.found, fault.would_do).at(fault.line).under(fault.column)
+                Problem::file(path, "benchmark-unusable", fault.found, fault.would_do)
+                    .at(fault.line)
+                    .under(fault.column)
             });
             Problems(told.collect())
         })?;
@@ -66,7 +70,12 @@ fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
     for set in plan.benchmarks.sets.iter().filter(|set| !known.contains(&set.as_str())) {
         let near = nearest(set, known.iter().copied()).map(|near| format!("perhaps \"{near}\"; ")).unwrap_or_default();
         let wanted = format!("{near}the sets are: {}", known.join(", "));
-        problems.push(plan.problem("benchmarks.sets", "benchmark-set-unknown", format!("\"{set}\" is no benchmark set"), wanted));
+        problems.push(plan.problem(
+            "benchmarks.sets",
+            "benchmark-set-unknown",
+            format!("\"{set}\" is no benchmark set"),
+            wanted,
+        ));
     }
     problems.or(dictionary)
 }
@@ -96,7 +105,12 @@ pub fn read(job: &Job, wells: &Wells, progress: &Progress) -> Result<Survey, Pro
         let count = rows.get(&file.number).copied().unwrap_or(0);
         job.inputs.count_rows(&file.path, count);
         if count == 0 {
-            problems.push(Problem::file(&file.path, "file-without-results", "it has a header and no results", "remove it from the plan, or name another"));
+            problems.push(Problem::file(
+                &file.path,
+                "file-without-results",
+                "it has a header and no results",
+                "remove it from the plan, or name another",
+            ));
         }
     }
     let mut survey = reducer.finish(wells);
@@ -130,16 +144,29 @@ fn tally_warnings(tally: &Tally) -> Vec<Warning> {
         }
     };
     let plain = |map: &BTreeMap<String, u64>| map.iter().map(|(text, n)| (text.clone(), *n)).collect::<Vec<_>>();
-    group("results.names", "analyte names that are not known or lack a basis; map them under names", plain(&tally.names));
+    group(
+        "results.names",
+        "analyte names that are not known or lack a basis; map them under names",
+        plain(&tally.names),
+    );
     let units = tally.units.iter().map(|((unit, name), n)| (format!("{unit}\" for \"{name}"), *n)).collect();
     group("results.units", "units that are empty, not known or do not fit; map them under units", units);
     group("results.qualifiers", "qualifiers that are not known, taken as notes", plain(&tally.qualifiers));
     group("results.sample_kinds", "sample kinds that are not known, taken as routine", plain(&tally.kinds));
-    group("results.date_order", "dates that can be read in two ways; date_order says which", plain(&tally.ambiguous_dates));
+    group(
+        "results.date_order",
+        "dates that can be read in two ways; date_order says which",
+        plain(&tally.ambiguous_dates),
+    );
     group("results.value", "values that cannot be read", plain(&tally.values));
     if tally.mass_ratios > 0 {
         let text = "results in ppm, ppb or ppt, taken as mg/L, ug/L and ng/L (dilute fresh water)".to_owned();
-        warnings.push(Warning { subject: "results.unit".to_owned(), text, count: tally.mass_ratios, examples: Vec::new() });
+        warnings.push(Warning {
+            subject: "results.unit".to_owned(),
+            text,
+            count: tally.mass_ratios,
+            examples: Vec::new(),
+        });
     }
     if tally.damaged > 0 {
         let text = "parts of files that could not be split into cells".to_owned();

@@ -1,19 +1,13 @@
 //! The built-in dictionary against figures published elsewhere, typed in here with their sources, and
 //! against itself: everything used is defined, everything defined is used.
 
-#![allow(
-    clippy::unwrap_used,
-    clippy::panic,
-    clippy::indexing_slicing,
-    reason = "a test stops at the first surprise"
-)]
+#![allow(clippy::unwrap_used, clippy::panic, clippy::indexing_slicing, reason = "a test stops at the first surprise")]
 
 use std::collections::BTreeSet;
 
 use chrono::NaiveDate;
 use wellreeve::dictionary::{
-    Benchmark, BenchmarkKind, Dictionary, Fraction, NameOutcome, NameReading, Topic, UnitFault,
-    lookup,
+    Benchmark, BenchmarkKind, Dictionary, Fraction, NameOutcome, NameReading, Topic, UnitFault, lookup,
 };
 
 fn dictionary() -> Dictionary {
@@ -41,35 +35,23 @@ fn any(dictionary: &Dictionary, name: &str) -> NameReading {
 /// The value in the preferred unit of what `name` and `unit` say.
 fn value(dictionary: &Dictionary, name: &str, unit: &str, value: f64) -> Result<f64, UnitFault> {
     let reading = dictionary.read_unit(unit)?;
-    Ok(dictionary
-        .convert(&any(dictionary, name), &reading)?
-        .apply(value))
+    Ok(dictionary.convert(&any(dictionary, name), &reading)?.apply(value))
 }
 
 fn near(found: f64, expected: f64, relative: f64) {
-    assert!(
-        (found - expected).abs() <= relative * expected.abs(),
-        "{found} is not {expected}"
-    );
+    assert!((found - expected).abs() <= relative * expected.abs(), "{found} is not {expected}");
 }
 
 fn in_force(dictionary: &Dictionary, set: &str, id: &str, as_of: &str) -> Vec<Benchmark> {
     let analyte = dictionary.analytes().find(id).unwrap();
-    let all = dictionary
-        .benchmarks()
-        .in_force(&[set.to_owned()], day(as_of));
+    let all = dictionary.benchmarks().in_force(&[set.to_owned()], day(as_of));
     all.into_iter().filter(|b| b.analyte == analyte).collect()
 }
 
 fn max(dictionary: &Dictionary, set: &str, id: &str, as_of: &str) -> f64 {
     let found = in_force(dictionary, set, id, as_of);
     match found.as_slice() {
-        [
-            Benchmark {
-                kind: BenchmarkKind::Max { limit },
-                ..
-            },
-        ] => *limit,
+        [Benchmark { kind: BenchmarkKind::Max { limit }, .. }] => *limit,
         other => panic!("{set} {id}: {other:?}"),
     }
 }
@@ -107,16 +89,8 @@ fn the_lead_action_level_changes_on_its_day() {
 #[test]
 fn limits_on_another_basis_judge_the_main_analyte() {
     let d = dictionary();
-    near(
-        max(&d, "who-guideline", "nitrate_as_n", "2025-12-31"),
-        11.3,
-        0.001,
-    );
-    near(
-        max(&d, "eu-parametric", "nitrite_as_n", "2025-12-31"),
-        0.50 * 14.007 / 46.005,
-        1e-12,
-    );
+    near(max(&d, "who-guideline", "nitrate_as_n", "2025-12-31"), 11.3, 0.001);
+    near(max(&d, "eu-parametric", "nitrite_as_n", "2025-12-31"), 0.50 * 14.007 / 46.005, 1e-12);
 }
 
 #[test]
@@ -124,33 +98,17 @@ fn ranges_absence_proposals_and_lent_limits() {
     let d = dictionary();
     let ph = in_force(&d, "us-secondary", "ph", "2025-12-31");
     assert_eq!(ph.len(), 1, "40 CFR 143.3: 6.5 to 8.5");
-    assert_eq!(
-        ph[0].kind,
-        BenchmarkKind::Range {
-            low: 6.5,
-            high: 8.5
-        }
-    );
+    assert_eq!(ph[0].kind, BenchmarkKind::Range { low: 6.5, high: 8.5 });
     let coliform = in_force(&d, "us-mcl", "total_coliform", "2025-12-31");
     assert_eq!(coliform[0].kind, BenchmarkKind::Absent);
-    assert!(
-        in_force(&d, "us-health-advisory", "radon_222", "2025-12-31").is_empty(),
-        "a proposal"
-    );
-    assert_eq!(
-        in_force(&d, "us-health-advisory", "manganese", "2025-12-31").len(),
-        2
-    );
+    assert!(in_force(&d, "us-health-advisory", "radon_222", "2025-12-31").is_empty(), "a proposal");
+    assert_eq!(in_force(&d, "us-health-advisory", "manganese", "2025-12-31").len(), 2);
     // 40 CFR 141.66(c): 15 pCi/L, of gross alpha less uranium and radon; the plain figure is an upper bound.
     let alpha = in_force(&d, "us-mcl", "gross_alpha", "2025-12-31");
     assert_eq!(alpha[0].kind, BenchmarkKind::Max { limit: 15.0 });
     assert!(alpha[0].lent_by.is_some() && alpha[0].note.contains("upper bound"));
     // WHO has a screening value for gross alpha itself, 0.5 Bq/L.
-    near(
-        max(&d, "who-guideline", "gross_alpha", "2025-12-31"),
-        0.5 / 0.037,
-        1e-12,
-    );
+    near(max(&d, "who-guideline", "gross_alpha", "2025-12-31"), 0.5 / 0.037, 1e-12);
 }
 
 /// Every name of the table leads back to its own analyte, ways to report to the main one.
@@ -158,10 +116,7 @@ fn ranges_absence_proposals_and_lent_limits() {
 fn every_name_means_its_own_analyte() {
     let d = dictionary();
     for (id, entry) in d.analytes().iter().chain(d.analytes().ways()) {
-        for name in [&entry.id, &entry.display_name]
-            .into_iter()
-            .chain(&entry.synonyms)
-        {
+        for name in [&entry.id, &entry.display_name].into_iter().chain(&entry.synonyms) {
             assert_eq!(any(&d, name).analyte, id, "{name} of {}", entry.id);
         }
     }
@@ -207,25 +162,11 @@ fn laboratories_spell_as_they_like() {
     for (name, id) in same {
         assert_eq!(d.analytes().id(known(&d, name).analyte), id, "{name}");
     }
-    for (name, id) in [
-        ("NITRITE-N", "nitrite_as_n"),
-        ("NO3-N", "nitrate_as_n"),
-        ("N, Nitrate", "nitrate_as_n"),
-    ] {
+    for (name, id) in [("NITRITE-N", "nitrite_as_n"), ("NO3-N", "nitrate_as_n"), ("N, Nitrate", "nitrate_as_n")] {
         let reading = known(&d, name);
-        assert_eq!(
-            (
-                d.analytes().id(reading.analyte),
-                d.bases().name(reading.basis.unwrap())
-            ),
-            (id, "N"),
-            "{name}"
-        );
+        assert_eq!((d.analytes().id(reading.analyte), d.bases().name(reading.basis.unwrap())), (id, "N"), "{name}");
     }
-    assert_eq!(
-        known(&d, "Arsenic, dissolved").fraction,
-        Some(Fraction::Dissolved)
-    );
+    assert_eq!(known(&d, "Arsenic, dissolved").fraction, Some(Fraction::Dissolved));
     assert_eq!(known(&d, "Iron, total").fraction, Some(Fraction::Total));
 }
 
@@ -247,22 +188,10 @@ fn names_without_a_basis_need_one() {
         "Nitrate (NO3)",
         "14797-55-8",
     ] {
-        assert!(
-            matches!(d.resolve(name), NameOutcome::NeedsBasis(_)),
-            "{name}: {:?}",
-            d.resolve(name)
-        );
-        assert_eq!(
-            value(&d, name, "mg/L", 1.0),
-            Err(UnitFault::BasisMissing),
-            "{name}"
-        );
+        assert!(matches!(d.resolve(name), NameOutcome::NeedsBasis(_)), "{name}: {:?}", d.resolve(name));
+        assert_eq!(value(&d, name, "mg/L", 1.0), Err(UnitFault::BasisMissing), "{name}");
     }
-    assert_eq!(
-        value(&d, "Nitrate as N", "mg/L as NO3", 1.0),
-        Err(UnitFault::BasisMissing),
-        "they disagree"
-    );
+    assert_eq!(value(&d, "Nitrate as N", "mg/L as NO3", 1.0), Err(UnitFault::BasisMissing), "they disagree");
     assert_eq!(value(&d, "Nitrate as N", "mg/L as N", 3.0), Ok(3.0));
 }
 
@@ -282,15 +211,9 @@ fn ambiguous_or_strange_names_stay_unknown() {
         "Phosphates, total as PO4",
         "TH",
     ] {
-        assert!(
-            matches!(d.resolve(name), NameOutcome::Unknown { .. }),
-            "{name}: {:?}",
-            d.resolve(name)
-        );
+        assert!(matches!(d.resolve(name), NameOutcome::Unknown { .. }), "{name}: {:?}", d.resolve(name));
     }
-    let NameOutcome::Unknown { nearest } = d.resolve("Arsnic") else {
-        panic!()
-    };
+    let NameOutcome::Unknown { nearest } = d.resolve("Arsnic") else { panic!() };
     assert_eq!(nearest[0], "arsenic");
 }
 
@@ -299,26 +222,10 @@ fn ambiguous_or_strange_names_stay_unknown() {
 #[test]
 fn nitrate_as_no3_is_44_3() {
     let d = dictionary();
-    near(
-        value(&d, "Nitrate", "mg/L as NO3", 44.266_438_209_466_69).unwrap(),
-        10.0,
-        1e-9,
-    );
-    near(
-        value(&d, "NITRATE (AS NO3)", "mg/L", 44.3).unwrap(),
-        10.0,
-        0.001,
-    );
-    near(
-        value(&d, "Nitrite", "mg/L as NO2", 1.0).unwrap(),
-        14.007 / 46.005,
-        1e-12,
-    );
-    near(
-        value(&d, "Ammonium as NH4", "mg/L", 1.0).unwrap(),
-        14.007 / 18.039,
-        1e-12,
-    );
+    near(value(&d, "Nitrate", "mg/L as NO3", 44.266_438_209_466_69).unwrap(), 10.0, 1e-9);
+    near(value(&d, "NITRATE (AS NO3)", "mg/L", 44.3).unwrap(), 10.0, 0.001);
+    near(value(&d, "Nitrite", "mg/L as NO2", 1.0).unwrap(), 14.007 / 46.005, 1e-12);
+    near(value(&d, "Ammonium as NH4", "mg/L", 1.0).unwrap(), 14.007 / 18.039, 1e-12);
     near(value(&d, "Nitrate", "mmol/L", 1.0).unwrap(), 14.007, 1e-12);
 }
 
@@ -327,28 +234,12 @@ fn nitrate_as_no3_is_44_3() {
 #[test]
 fn grains_curies_and_siemens() {
     let d = dictionary();
-    near(
-        value(&d, "Hardness", "grains/gal", 1.0).unwrap(),
-        17.118,
-        1e-5,
-    );
-    near(
-        value(&d, "Hardness", "grains/gal", 10.0).unwrap(),
-        171.180_610_452_709_5,
-        1e-12,
-    );
+    near(value(&d, "Hardness", "grains/gal", 1.0).unwrap(), 17.118, 1e-5);
+    near(value(&d, "Hardness", "grains/gal", 10.0).unwrap(), 171.180_610_452_709_5, 1e-12);
     near(value(&d, "Gross alpha", "Bq/L", 0.037).unwrap(), 1.0, 1e-12);
     near(value(&d, "Radon", "Bq/m3", 37.0).unwrap(), 1.0, 1e-12);
-    near(
-        value(&d, "Conductivity", "umhos/cm", 512.0).unwrap(),
-        512.0,
-        1e-12,
-    );
-    near(
-        value(&d, "Conductivity", "mS/m", 51.2).unwrap(),
-        512.0,
-        1e-12,
-    );
+    near(value(&d, "Conductivity", "umhos/cm", 512.0).unwrap(), 512.0, 1e-12);
+    near(value(&d, "Conductivity", "mS/m", 51.2).unwrap(), 512.0, 1e-12);
     near(value(&d, "Temperature", "°F", 50.0).unwrap(), 10.0, 1e-12);
 }
 
@@ -369,11 +260,7 @@ fn milliequivalents_of_the_ions() {
     ] {
         near(value(&d, name, "meq/L", meq).unwrap(), 1.0, 1e-3);
     }
-    near(
-        value(&d, "Nitrate as N", "meq/L", 0.01613).unwrap() * 62.004 / 14.007,
-        1.0,
-        1e-3,
-    );
+    near(value(&d, "Nitrate as N", "meq/L", 0.01613).unwrap() * 62.004 / 14.007, 1.0, 1e-3);
 }
 
 /// Hardness = 2.497 Ca + 4.118 Mg (Standard Methods 2340 B, from memory); bicarbonate x 0.8202 as CaCO3
@@ -381,32 +268,12 @@ fn milliequivalents_of_the_ions() {
 #[test]
 fn carbonates_and_conductance() {
     let d = dictionary();
-    near(
-        value(&d, "Calcium hardness", "mg/L", 2.497).unwrap(),
-        1.0,
-        2e-4,
-    );
-    near(
-        value(&d, "Magnesium as CaCO3", "mg/L", 4.118).unwrap(),
-        1.0,
-        2e-4,
-    );
-    near(
-        value(&d, "Alkalinity", "mg/L as HCO3", 1.0).unwrap(),
-        0.8202,
-        1e-4,
-    );
-    near(
-        value(&d, "Alkalinity", "meq/L", 2.0).unwrap(),
-        100.086,
-        1e-9,
-    );
+    near(value(&d, "Calcium hardness", "mg/L", 2.497).unwrap(), 1.0, 2e-4);
+    near(value(&d, "Magnesium as CaCO3", "mg/L", 4.118).unwrap(), 1.0, 2e-4);
+    near(value(&d, "Alkalinity", "mg/L as HCO3", 1.0).unwrap(), 0.8202, 1e-4);
+    near(value(&d, "Alkalinity", "meq/L", 2.0).unwrap(), 100.086, 1e-9);
     near(value(&d, "Hardness", "°dH", 1.0).unwrap(), 17.848, 1e-4);
-    near(
-        max(&d, "eu-parametric", "conductivity", "2025-12-31"),
-        2790.0,
-        1e-3,
-    );
+    near(max(&d, "eu-parametric", "conductivity", "2025-12-31"), 2790.0, 1e-3);
 }
 
 /// Every unit that fits an analyte leads back to where it came from.
@@ -475,11 +342,7 @@ fn what_does_not_fit_is_never_bent() {
         ("Nitrate as N", "gpg"),
         ("Nitrate", "pCi/L"),
     ] {
-        assert_eq!(
-            value(&d, name, unit, 1.0),
-            Err(UnitFault::DoesNotFit),
-            "{name} in {unit}"
-        );
+        assert_eq!(value(&d, name, unit, 1.0), Err(UnitFault::DoesNotFit), "{name} in {unit}");
     }
     for unit in ["", "furlongs", "mg", "L", "as N", "parts"] {
         assert_eq!(d.read_unit(unit), Err(UnitFault::Unknown), "{unit}");
@@ -506,10 +369,7 @@ fn units_in_many_spellings() {
     for text in with_basis {
         let reading = d.read_unit(text).unwrap();
         assert_eq!(
-            (
-                d.units().name(reading.unit),
-                reading.basis.map(|b| d.bases().name(b))
-            ),
+            (d.units().name(reading.unit), reading.basis.map(|b| d.bases().name(b))),
             ("mg/L", Some("N")),
             "{text}"
         );
@@ -541,11 +401,7 @@ fn units_in_many_spellings() {
         ("mg CaCO3/L", "mg/L"),
         ("[ppb]", "ppb"),
     ] {
-        assert_eq!(
-            d.units().name(d.read_unit(text).unwrap().unit),
-            unit,
-            "{text}"
-        );
+        assert_eq!(d.units().name(d.read_unit(text).unwrap().unit), unit, "{text}");
     }
     assert!(d.read_unit("ppm").unwrap().mass_ratio && !d.read_unit("mg/L").unwrap().mass_ratio);
     assert!(d.read_unit("P/A").unwrap().presence);
@@ -560,15 +416,10 @@ fn units_in_many_spellings() {
 fn ph_and_bacteria_may_leave_the_unit_empty() {
     let d = dictionary();
     let id = |name| known(&d, name).analyte;
-    assert!(
-        d.unit_optional(id("pH")) && d.unit_optional(id("E. coli")) && !d.unit_optional(id("lead"))
-    );
+    assert!(d.unit_optional(id("pH")) && d.unit_optional(id("E. coli")) && !d.unit_optional(id("lead")));
     assert!(d.unit_when_empty(id("E. coli")).unwrap().presence);
     assert!(d.unit_when_empty(id("lead")).is_none());
-    assert!(
-        d.factor(id("pH"), &d.unit_when_empty(id("pH")).unwrap())
-            .is_ok()
-    );
+    assert!(d.factor(id("pH"), &d.unit_when_empty(id("pH")).unwrap()).is_ok());
 }
 
 /// IUPAC conventional atomic weights (2021 table; from memory): the masses of the reported forms.
@@ -595,30 +446,17 @@ fn molar_masses() {
         ("perchlorate", 35.45 + 4.0 * 15.999),
     ] {
         let analyte = d.analytes().find(id).unwrap();
-        near(
-            d.analytes().get(analyte).unwrap().molar_mass.unwrap(),
-            mass,
-            1e-4,
-        );
+        near(d.analytes().get(analyte).unwrap().molar_mass.unwrap(), mass, 1e-4);
     }
 }
 
 #[test]
 fn bacteria_and_radionuclides_are_told_apart() {
     let d = dictionary();
-    let entry = |id: &str| {
-        d.analytes()
-            .get(d.analytes().find(id).unwrap())
-            .unwrap()
-            .clone()
-    };
+    let entry = |id: &str| d.analytes().get(d.analytes().find(id).unwrap()).unwrap().clone();
     assert!(entry("e_coli").is_microbial() && !entry("lead").is_microbial());
     assert!(entry("gross_alpha").keeps_negative() && !entry("uranium").keeps_negative());
-    assert_eq!(
-        entry("e_coli").holding_hours,
-        Some(30.0),
-        "40 CFR 141.852(a)(3)"
-    );
+    assert_eq!(entry("e_coli").holding_hours, Some(30.0), "40 CFR 141.852(a)(3)");
     assert_eq!(entry("iron").kit.as_str(), "yes");
 }
 
@@ -632,11 +470,7 @@ fn a_county_file_is_read_or_told_line_by_line() {
     let limits = d.parse_benchmarks("county.csv", good).unwrap();
     d.add_benchmarks(limits);
     near(max(&d, "larkmoor", "manganese", "2025-01-01"), 0.08, 1e-12);
-    near(
-        max(&d, "larkmoor", "nitrate_as_n", "2025-01-01"),
-        22.0 * 14.007 / 62.004,
-        1e-12,
-    );
+    near(max(&d, "larkmoor", "nitrate_as_n", "2025-01-01"), 22.0 * 14.007 / 62.004, 1e-12);
     assert_eq!(max(&d, "larkmoor", "lead_first_draw", "2025-01-01"), 5.0);
     let bad = "benchmark_set,analyte,limit,unit,sense,effect,effective\n\
         larkmoor,Manganse,80,ug/L,max,chronic-health,2020\n\
@@ -651,27 +485,13 @@ fn a_county_file_is_read_or_told_line_by_line() {
 #[test]
 fn what_is_used_is_defined() {
     let d = dictionary();
-    let sets: BTreeSet<&str> = d
-        .benchmarks()
-        .sets()
-        .iter()
-        .map(|set| set.id.as_str())
-        .collect();
-    let used: BTreeSet<&str> = d
-        .benchmarks()
-        .all()
-        .iter()
-        .map(|b| b.set.as_str())
-        .collect();
+    let sets: BTreeSet<&str> = d.benchmarks().sets().iter().map(|set| set.id.as_str()).collect();
+    let used: BTreeSet<&str> = d.benchmarks().all().iter().map(|b| b.set.as_str()).collect();
     assert_eq!(sets, used);
     for (id, entry) in d.analytes().iter() {
         let own = d.units().reading(entry.preferred_unit, entry.own_basis);
         assert_eq!(d.factor(id, &own).unwrap().apply(7.0), 7.0, "{}", entry.id);
-        assert!(
-            d.read_unit(&d.unit_text(id)).is_ok() || entry.group == "nutrient",
-            "{}",
-            d.unit_text(id)
-        );
+        assert!(d.read_unit(&d.unit_text(id)).is_ok() || entry.group == "nutrient", "{}", d.unit_text(id));
     }
 }
 
@@ -679,13 +499,7 @@ fn what_is_used_is_defined() {
 #[test]
 fn columns_stand_in_their_order() {
     let d = dictionary();
-    let names = |table| {
-        d.columns()
-            .of(table)
-            .map(|column| column.name.clone())
-            .collect::<Vec<_>>()
-            .join(", ")
-    };
+    let names = |table| d.columns().of(table).map(|column| column.name.clone()).collect::<Vec<_>>().join(", ");
     assert_eq!(
         names("exceedance"),
         "area_id, area_name, analyte, benchmark_set, effect, limit, limit_low, unit, wells, exceeding, meeting, undetermined, rate, rate_low, \
@@ -712,18 +526,9 @@ fn columns_stand_in_their_order() {
         names("outreach"),
         "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because"
     );
-    assert_eq!(
-        names("trend"),
-        "area_id, analyte, wells, tau, slope_per_year, p, q, note"
-    );
-    assert_eq!(
-        names("quality"),
-        "check, subject, tested, failed, share, note"
-    );
-    assert_eq!(
-        names("set-aside"),
-        "file, line, well, sample, analyte, value, reason"
-    );
+    assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note");
+    assert_eq!(names("quality"), "check, subject, tested, failed, share, note");
+    assert_eq!(names("set-aside"), "file, line, well, sample, analyte, value, reason");
     assert_eq!(names("accounting"), "stage, reason, results, wells");
     assert_eq!(d.reasons().all().len(), 24);
     assert_eq!(d.reasons().all()[0].reason, "no-well");
@@ -734,13 +539,7 @@ fn columns_stand_in_their_order() {
 fn terms_answer_like_a_dictionary() {
     let d = dictionary();
     let lead = lookup(&d, Topic::Analytes, Some("Pb"));
-    for part in [
-        "7439-92-1",
-        "0.015 mg/L",
-        "40 CFR 141.80(c)",
-        "local health authority",
-        "180 days",
-    ] {
+    for part in ["7439-92-1", "0.015 mg/L", "40 CFR 141.80(c)", "local health authority", "180 days"] {
         assert!(lead.contains(part), "{part} in {lead}");
     }
     assert!(lookup(&d, Topic::Units, Some("grains per gallon")).contains("gpg"));
@@ -748,13 +547,7 @@ fn terms_answer_like_a_dictionary() {
     assert!(lookup(&d, Topic::Columns, Some("rate_floor")).contains("exceeding / wells"));
     assert!(lookup(&d, Topic::Benchmarks, Some("arsenic")).contains("0.010 mg/L"));
     assert!(lookup(&d, Topic::Analytes, Some("arsnic")).contains("Nearest"));
-    for topic in [
-        Topic::Analytes,
-        Topic::Units,
-        Topic::Benchmarks,
-        Topic::Columns,
-        Topic::Reasons,
-    ] {
+    for topic in [Topic::Analytes, Topic::Units, Topic::Benchmarks, Topic::Columns, Topic::Reasons] {
         assert!(lookup(&d, topic, None).lines().count() > 20);
     }
 }

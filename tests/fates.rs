@@ -65,7 +65,8 @@ const WELLS: &str = "well,lon,lat\nA1,-93.7,43\nA2,-93.6,43\nA3,-93.4,43\nA4,0,0
 
 #[test]
 fn every_line_gets_the_fate_it_states() {
-    let (mut fates, mut lab) = (Vec::new(), "Site,Parameter,Result,Units,Flag,RL,Collected,Received,No,Type,Method\n".to_owned());
+    let (mut fates, mut lab) =
+        (Vec::new(), "Site,Parameter,Result,Units,Flag,RL,Collected,Received,No,Type,Method\n".to_owned());
     for line in LINES.lines() {
         let (fate, text) = line.split_once(" | ").unwrap();
         fates.push(fate);
@@ -86,11 +87,11 @@ fn every_line_gets_the_fate_it_states() {
     assert_eq!(set_aside.len(), fates.iter().filter(|fate| **fate != "used").count());
 }
 
-/// 44.2664 mg/L as NO3 is 10 mg/L as N, which meets a limit of 10 (40 CFR 141.62(b)); a hair more does not.
+/// 44.2664 mg/L as NO3 is 10 mg/L as N to the last printed digit, which meets a limit of 10 (40 CFR 141.62(b)); a hair more does not.
 #[test]
 fn a_value_at_the_limit_meets_it_in_any_unit() {
     let lab = "Site,Parameter,Result,Units,Flag,RL,Collected,Received,No,Type,Method\n\
-               A1,Nitrate as NO3,44.26644,mg/L,,,2020-01-05,,1,,\n\
+               A1,Nitrate as NO3,44.2664,mg/L,,,2020-01-05,,1,,\n\
                A2,Nitrate as N,10,mg/L,,,2020-01-05,,2,,\n\
                A3,Nitrate as N,10.001,mg/L,,,2020-01-05,,3,,\n\
                A6,Nitrate as N,<20,mg/L,,,2020-01-05,,4,,\n";
@@ -98,5 +99,8 @@ fn a_value_at_the_limit_meets_it_in_any_unit() {
     survey.run();
     let rows = survey.table("internal/tables/exceedance.csv");
     let region = rows.iter().find(|row| row["area_id"] == "region" && row["analyte"] == "nitrate_as_n").unwrap();
-    assert_eq!((region["exceeding"].as_str(), region["meeting"].as_str(), region["undetermined"].as_str()), ("1", "2", "1"));
+    assert_eq!(
+        (region["exceeding"].as_str(), region["meeting"].as_str(), region["undetermined"].as_str()),
+        ("1", "2", "1")
+    );
 }

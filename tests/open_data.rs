@@ -12,8 +12,8 @@ use serde_json::Value;
 use std::path::{Path, PathBuf};
 use survey::{Survey, number};
 
-/// Nine significant digits are written.
-const WRITTEN: f64 = 2e-9;
+/// Twelve significant digits are written.
+const WRITTEN: f64 = 5e-12;
 
 const RESULTS: &str = r#"
 [[results]]
@@ -27,7 +27,8 @@ fn reference() -> PathBuf {
 }
 
 fn case(id: &str) -> Value {
-    let file: Value = serde_json::from_slice(&std::fs::read(reference().join("20-bangladesh-arsenic.json")).unwrap()).unwrap();
+    let file: Value =
+        serde_json::from_slice(&std::fs::read(reference().join("20-bangladesh-arsenic.json")).unwrap()).unwrap();
     let cases = file["cases"].as_array().unwrap().clone();
     cases.into_iter().find(|case| case["id"] == id).unwrap_or_else(|| panic!("no case {id}"))
 }
@@ -44,7 +45,12 @@ fn survey(write: impl Fn(usize, f64) -> String) -> Survey {
     let survey = Survey::new(RESULTS, &[("wells.csv", &wells), ("arsenic.csv", &results)]);
     survey.write("limits.csv", LIMITS);
     let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
-    survey.write("plan.toml", &format!("{plan}\n[benchmarks]\nsets = [\"ten\", \"fifty\", \"hundred\", \"three-hundred\"]\nfile = \"limits.csv\"\n"));
+    survey.write(
+        "plan.toml",
+        &format!(
+            "{plan}\n[benchmarks]\nsets = [\"ten\", \"fifty\", \"hundred\", \"three-hundred\"]\nfile = \"limits.csv\"\n"
+        ),
+    );
     survey
 }
 

@@ -50,7 +50,9 @@ fn the_story_of_the_demo_is_in_its_tables() {
     let odds = |land_use: &str, analyte: &str, set: &str| {
         let row = rows
             .iter()
-            .find(|r| r["land_use"] == land_use && r["analyte"] == analyte && r["benchmark_set"] == set && r["band"] == "high")
+            .find(|r| {
+                r["land_use"] == land_use && r["analyte"] == analyte && r["benchmark_set"] == set && r["band"] == "high"
+            })
             .unwrap();
         number(row, "odds_low")
     };
@@ -73,7 +75,9 @@ fn counts_of_every_row_agree_with_each_other() {
         assert_eq!(wells, exceeding + meeting + undetermined, "{row:?}");
         if exceeding + meeting > 0.0 {
             assert!((number(&row, "rate") - exceeding / (exceeding + meeting)).abs() < 1e-8);
-            assert!(number(&row, "rate_low") <= number(&row, "rate") && number(&row, "rate") <= number(&row, "rate_high"));
+            assert!(
+                number(&row, "rate_low") <= number(&row, "rate") && number(&row, "rate") <= number(&row, "rate_high")
+            );
         }
     }
 }
@@ -103,7 +107,9 @@ fn public_files_name_no_household() {
     let places: Vec<String> = wells
         .iter()
         .filter(|row| !row["longitude"].is_empty())
-        .flat_map(|row| [&row["longitude"], &row["latitude"]].map(|degrees| degrees.chars().take(9).collect::<String>()))
+        .flat_map(|row| {
+            [&row["longitude"], &row["latitude"]].map(|degrees| degrees.chars().take(9).collect::<String>())
+        })
         .filter(|text| text.len() == 9)
         .collect();
     assert!(ids.len() > 500 && places.len() > 900);
@@ -176,7 +182,8 @@ fn the_manifest_lists_every_file_with_its_digest() {
     }
     let base = demo_plan().parent().unwrap().to_path_buf();
     for (name, fact) in manifest["inputs"].as_object().unwrap() {
-        let digest: String = Sha256::digest(std::fs::read(base.join(name)).unwrap()).iter().map(|b| format!("{b:02x}")).collect();
+        let digest: String =
+            Sha256::digest(std::fs::read(base.join(name)).unwrap()).iter().map(|b| format!("{b:02x}")).collect();
         assert_eq!(fact["sha256"], digest.as_str(), "{name}");
     }
 }

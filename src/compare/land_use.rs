@@ -16,7 +16,13 @@ use crate::summarise::{Findings, judge};
 use rayon::prelude::*;
 
 /// Rows for every land use, in the plan's order.
-pub fn rows(plan: &Plan, dictionary: &Dictionary, bandings: &[Banding], survey: &Survey, findings: &Findings) -> Vec<LandUseRow> {
+pub fn rows(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    bandings: &[Banding],
+    survey: &Survey,
+    findings: &Findings,
+) -> Vec<LandUseRow> {
     let analytes: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
     bandings.iter().flat_map(|banding| one_land_use(plan, dictionary, banding, &analytes, findings)).collect()
 }
@@ -28,8 +34,10 @@ fn one_land_use(
     analytes: &[(AnalyteId, &[WellValue])],
     findings: &Findings,
 ) -> Vec<LandUseRow> {
-    let blocks: Vec<Vec<LandUseRow>> =
-        analytes.par_iter().map(|(analyte, values)| one_analyte(plan, dictionary, banding, *analyte, values, findings)).collect();
+    let blocks: Vec<Vec<LandUseRow>> = analytes
+        .par_iter()
+        .map(|(analyte, values)| one_analyte(plan, dictionary, banding, *analyte, values, findings))
+        .collect();
     let rank_p: Vec<Option<f64>> = blocks.iter().map(|rows| rows.first().and_then(|row| row.rank_p)).collect();
     let rank_q = benjamini_hochberg(&rank_p);
     let mut rows: Vec<LandUseRow> = Vec::new();
@@ -67,7 +75,12 @@ fn one_analyte(
 }
 
 /// Peto-Peto over all bands. Bacteria have shares only, and verdicts without a number have no rank.
-fn rank(dictionary: &Dictionary, banding: &Banding, analyte: AnalyteId, values: &[WellValue]) -> (Option<f64>, Option<String>) {
+fn rank(
+    dictionary: &Dictionary,
+    banding: &Banding,
+    analyte: AnalyteId,
+    values: &[WellValue],
+) -> (Option<f64>, Option<String>) {
     if dictionary.analytes().get(analyte).is_some_and(crate::dictionary::Analyte::is_microbial) {
         return (None, None);
     }

@@ -46,10 +46,14 @@ pub fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findings) ->
     let jobs: Vec<(&Benchmark, &[WellValue])> = findings
         .benchmarks
         .iter()
-        .filter_map(|benchmark| values.iter().find(|(analyte, _)| *analyte == benchmark.analyte).map(|(_, v)| (benchmark, *v)))
+        .filter_map(|benchmark| {
+            values.iter().find(|(analyte, _)| *analyte == benchmark.analyte).map(|(_, v)| (benchmark, *v))
+        })
         .collect();
-    let mut rows: Vec<ModelRow> =
-        jobs.par_iter().flat_map_iter(|(benchmark, values)| one_model(plan, wells, &terms, benchmark, values)).collect();
+    let mut rows: Vec<ModelRow> = jobs
+        .par_iter()
+        .flat_map_iter(|(benchmark, values)| one_model(plan, wells, &terms, benchmark, values))
+        .collect();
     adjust_by_term(&mut rows, &terms);
     rows
 }
@@ -69,9 +73,15 @@ fn terms(plan: &Plan, wells: &Wells) -> Vec<Term> {
         })
         .collect();
     let placed = wells.ids().filter(|well| wells.area(*well).is_some());
-    let (with_depth, all) = placed.fold((0usize, 0usize), |(with, all), well| (with + usize::from(wells.depth(well).is_some()), all + 1));
+    let (with_depth, all) =
+        placed.fold((0usize, 0usize), |(with, all), well| (with + usize::from(wells.depth(well).is_some()), all + 1));
     if with_depth > 0 && with_depth as f64 >= DEPTH_KNOWN * all as f64 {
-        terms.push(Term { name: "depth_m".to_owned(), unit: DEPTH_UNIT, unit_text: "10 m of depth", column: Column::Depth });
+        terms.push(Term {
+            name: "depth_m".to_owned(),
+            unit: DEPTH_UNIT,
+            unit_text: "10 m of depth",
+            column: Column::Depth,
+        });
     }
     terms
 }
@@ -140,7 +150,8 @@ fn fit_text(fit: &Result<Firth, String>, benchmark: &Benchmark, unit: &str) -> S
 /// Benjamini-Hochberg over the benchmarks, for each term.
 fn adjust_by_term(rows: &mut [ModelRow], terms: &[Term]) {
     for term in terms {
-        let own: Vec<usize> = rows.iter().enumerate().filter(|(_, row)| row.term == term.name).map(|(at, _)| at).collect();
+        let own: Vec<usize> =
+            rows.iter().enumerate().filter(|(_, row)| row.term == term.name).map(|(at, _)| at).collect();
         let p: Vec<Option<f64>> = own.iter().map(|at| rows.get(*at).and_then(|row| row.p)).collect();
         for (at, q) in own.into_iter().zip(benjamini_hochberg(&p)) {
             if let Some(row) = rows.get_mut(at) {

@@ -112,17 +112,11 @@ pub struct Analytes {
 
 impl Analytes {
     /// Reads `analytes.csv`.
-    pub(super) fn read(
-        table: &Table,
-        units: &Units,
-        bases: &Bases,
-    ) -> Result<Self, DictionaryFault> {
+    pub(super) fn read(table: &Table, units: &Units, bases: &Bases) -> Result<Self, DictionaryFault> {
         let mut all = Self::default();
         for row in table.rows().filter(|row| row.cell("way_of").is_empty()) {
             let place = u16::try_from(all.list.len());
-            let id = place
-                .map(AnalyteId)
-                .map_err(|_| row.fault("analyte", "at most 65536 analytes"))?;
+            let id = place.map(AnalyteId).map_err(|_| row.fault("analyte", "at most 65536 analytes"))?;
             all.list.push(analyte(row, units, bases)?);
             if all.by_id.insert(row.owned("analyte"), id).is_some() {
                 return Err(row.fault("analyte", "list each analyte once"));
@@ -130,10 +124,7 @@ impl Analytes {
         }
         for row in table.rows() {
             let way_of = all.reference(row, "way_of")?;
-            let (first_draw_of, judged_by) = (
-                all.reference(row, "first_draw_of")?,
-                all.reference(row, "judged_by")?,
-            );
+            let (first_draw_of, judged_by) = (all.reference(row, "first_draw_of")?, all.reference(row, "judged_by")?);
             let own = all.find(row.cell("analyte"));
             if let Some(main) = way_of {
                 all.ways.push((main, analyte(row, units, bases)?));
@@ -188,9 +179,7 @@ impl Analytes {
     /// The analyte that holds the first-draw results of `id` (lead, copper), if it has one.
     #[must_use]
     pub fn first_draw_stratum(&self, id: AnalyteId) -> Option<AnalyteId> {
-        self.iter()
-            .find(|(_, entry)| entry.first_draw_of == Some(id))
-            .map(|(stratum, _)| stratum)
+        self.iter().find(|(_, entry)| entry.first_draw_of == Some(id)).map(|(stratum, _)| stratum)
     }
 
     fn reference(&self, row: Row<'_>, heading: &str) -> Result<Option<AnalyteId>, DictionaryFault> {
@@ -205,8 +194,7 @@ impl Analytes {
 
 fn analyte(row: Row<'_>, units: &Units, bases: &Bases) -> Result<Analyte, DictionaryFault> {
     let unit = units.named(row.cell("preferred_unit"));
-    let preferred_unit =
-        unit.ok_or_else(|| row.fault("preferred_unit", "name a unit of units.csv"))?;
+    let preferred_unit = unit.ok_or_else(|| row.fault("preferred_unit", "name a unit of units.csv"))?;
     Ok(Analyte {
         id: row.owned("analyte"),
         display_name: row.owned("display_name"),
@@ -240,19 +228,12 @@ fn checked_cas(row: Row<'_>) -> Result<Option<String>, DictionaryFault> {
     };
     match cas::verified(&text) {
         Some(number) => Ok(Some(number.to_owned())),
-        None => Err(row.fault(
-            "cas",
-            "a CAS number whose check digit holds, such as 7440-38-2",
-        )),
+        None => Err(row.fault("cas", "a CAS number whose check digit holds, such as 7440-38-2")),
     }
 }
 
 fn own_basis(row: Row<'_>, bases: &Bases) -> Result<Option<Basis>, DictionaryFault> {
-    let heading = if row.cell("basis").is_empty() {
-        "formula"
-    } else {
-        "basis"
-    };
+    let heading = if row.cell("basis").is_empty() { "formula" } else { "basis" };
     let text = bare(row.cell(heading));
     match (text.is_empty(), bases.find(text)) {
         (true, _) => Ok(None),

@@ -55,19 +55,13 @@ impl Bases {
     /// The name of a basis, without "as": "N", "25 C".
     #[must_use]
     pub fn name(&self, basis: Basis) -> &str {
-        self.names
-            .get(usize::from(basis.0))
-            .map_or("", String::as_str)
+        self.names.get(usize::from(basis.0)).map_or("", String::as_str)
     }
 
     /// The name with its little word: "as N", "at 25 C".
     #[must_use]
     pub fn phrase(&self, basis: Basis) -> String {
-        let little = if self.is_temperature(basis) {
-            "at"
-        } else {
-            "as"
-        };
+        let little = if self.is_temperature(basis) { "at" } else { "as" };
         format!("{little} {}", self.name(basis))
     }
 
@@ -92,28 +86,22 @@ impl Bases {
         let key = compact(&words(row.cell("spelling")));
         let known = *self.spellings.entry(key).or_insert(basis);
         let agrees = known == basis;
-        agrees
-            .then_some(())
-            .ok_or_else(|| row.fault("spelling", "this spelling stands for another basis already"))
+        agrees.then_some(()).ok_or_else(|| row.fault("spelling", "this spelling stands for another basis already"))
     }
 }
 
 /// A basis without its little word.
 pub(super) fn bare(text: &str) -> &str {
     let text = text.trim();
-    text.strip_prefix("as ")
-        .or_else(|| text.strip_prefix("at "))
-        .unwrap_or(text)
+    text.strip_prefix("as ").or_else(|| text.strip_prefix("at ")).unwrap_or(text)
 }
 
 fn number(place: usize, name: &str) -> Result<Basis, DictionaryFault> {
-    u16::try_from(place)
-        .map(Basis)
-        .map_err(|_| DictionaryFault {
-            file: "unit-spellings.csv".to_owned(),
-            line: 0,
-            column: "means".to_owned(),
-            found: format!("\"{name}\""),
-            would_do: "at most 65536 bases can be told apart".to_owned(),
-        })
+    u16::try_from(place).map(Basis).map_err(|_| DictionaryFault {
+        file: "unit-spellings.csv".to_owned(),
+        line: 0,
+        column: "means".to_owned(),
+        found: format!("\"{name}\""),
+        would_do: "at most 65536 bases can be told apart".to_owned(),
+    })
 }

@@ -111,22 +111,10 @@ pub struct Benchmark {
 }
 
 /// Columns a benchmark file must have.
-const REQUIRED: [&str; 7] = [
-    "benchmark_set",
-    "analyte",
-    "limit",
-    "unit",
-    "sense",
-    "effect",
-    "effective",
-];
+const REQUIRED: [&str; 7] = ["benchmark_set", "analyte", "limit", "unit", "sense", "effect", "effective"];
 
 /// Reads a benchmark file: every row, or every fault.
-pub(super) fn read(
-    dictionary: &Dictionary,
-    file: &str,
-    text: &str,
-) -> Result<Vec<Benchmark>, Vec<DictionaryFault>> {
+pub(super) fn read(dictionary: &Dictionary, file: &str, text: &str) -> Result<Vec<Benchmark>, Vec<DictionaryFault>> {
     let table = Table::read(file, text, &REQUIRED).map_err(|fault| vec![fault])?;
     let (mut all, mut faults) = (Vec::new(), Vec::new());
     for row in table.rows() {
@@ -135,30 +123,17 @@ pub(super) fn read(
             Err(fault) => faults.push(fault),
         }
     }
-    if faults.is_empty() {
-        Ok(all)
-    } else {
-        Err(faults)
-    }
+    if faults.is_empty() { Ok(all) } else { Err(faults) }
 }
 
 fn benchmark(dictionary: &Dictionary, row: Row<'_>) -> Result<Benchmark, DictionaryFault> {
     let name = analyte(dictionary, row)?;
     let unit = unit(dictionary, row, &name)?;
-    let fault = || {
-        row.fault(
-            "unit",
-            "a unit that fits the analyte, with its basis where it needs one",
-        )
-    };
+    let fault = || row.fault("unit", "a unit that fits the analyte, with its basis where it needs one");
     let change = dictionary.convert(&name, &unit).map_err(|_| fault())?;
-    let printed = row
-        .number("limit")?
-        .ok_or_else(|| row.fault("limit", "a number"))?;
+    let printed = row.number("limit")?.ok_or_else(|| row.fault("limit", "a number"))?;
     Ok(Benchmark {
-        set: row
-            .optional("benchmark_set")
-            .ok_or_else(|| row.fault("benchmark_set", "an id such as county"))?,
+        set: row.optional("benchmark_set").ok_or_else(|| row.fault("benchmark_set", "an id such as county"))?,
         analyte: name.analyte,
         lent_by: None,
         effect: effect(row)?,
@@ -178,67 +153,32 @@ fn analyte(dictionary: &Dictionary, row: Row<'_>) -> Result<NameReading, Diction
         NameOutcome::Unknown { nearest } if nearest.is_empty() => {
             Err(row.fault("analyte", "an analyte of the dictionary"))
         }
-        NameOutcome::Unknown { nearest } => {
-            Err(row.fault("analyte", &format!("perhaps {}", nearest.join(", "))))
-        }
+        NameOutcome::Unknown { nearest } => Err(row.fault("analyte", &format!("perhaps {}", nearest.join(", ")))),
     }
 }
 
 /// The unit with the basis of its own column, if that states one.
-fn unit(
-    dictionary: &Dictionary,
-    row: Row<'_>,
-    name: &NameReading,
-) -> Result<UnitReading, DictionaryFault> {
-    let unit = dictionary
-        .read_unit(row.cell("unit"))
-        .map_err(|_| row.fault("unit", "a unit of the dictionary"))?;
+fn unit(dictionary: &Dictionary, row: Row<'_>, name: &NameReading) -> Result<UnitReading, DictionaryFault> {
+    let unit = dictionary.read_unit(row.cell("unit")).map_err(|_| row.fault("unit", "a unit of the dictionary"))?;
     let text = row.cell("basis");
     if text.is_empty() {
-        return Ok(UnitReading {
-            basis: unit.basis.or(name.basis),
-            ..unit
-        });
+        return Ok(UnitReading { basis: unit.basis.or(name.basis), ..unit });
     }
-    let basis = dictionary
-        .bases()
-        .find(text)
-        .ok_or_else(|| row.fault("basis", "a basis such as \"as N\""))?;
-    Ok(UnitReading {
-        basis: Some(basis),
-        ..unit
-    })
+    let basis = dictionary.bases().find(text).ok_or_else(|| row.fault("basis", "a basis such as \"as N\""))?;
+    Ok(UnitReading { basis: Some(basis), ..unit })
 }
 
 fn effect(row: Row<'_>) -> Result<Effect, DictionaryFault> {
-    let all = [
-        Effect::AcuteHealth,
-        Effect::ChronicHealth,
-        Effect::Aesthetic,
-        Effect::Infrastructure,
-    ];
-    let found = all
-        .into_iter()
-        .find(|effect| effect.as_str() == row.cell("effect"));
-    found.ok_or_else(|| {
-        row.fault(
-            "effect",
-            "acute-health, chronic-health, aesthetic or infrastructure",
-        )
-    })
+    let all = [Effect::AcuteHealth, Effect::ChronicHealth, Effect::Aesthetic, Effect::Infrastructure];
+    let found = all.into_iter().find(|effect| effect.as_str() == row.cell("effect"));
+    found.ok_or_else(|| row.fault("effect", "acute-health, chronic-health, aesthetic or infrastructure"))
 }
 
 fn kind(row: Row<'_>, limit: f64) -> Result<BenchmarkKind, DictionaryFault> {
     match row.cell("sense") {
         "max" => Ok(BenchmarkKind::Max { limit }),
-        "range-low" => Ok(BenchmarkKind::Range {
-            low: limit,
-            high: f64::INFINITY,
-        }),
-        "range-high" => Ok(BenchmarkKind::Range {
-            low: f64::NEG_INFINITY,
-            high: limit,
-        }),
+        "range-low" => Ok(BenchmarkKind::Range { low: limit, high: f64::INFINITY }),
+        "range-high" => Ok(BenchmarkKind::Range { low: f64::NEG_INFINITY, high: limit }),
         "absent" if limit == 0.0 => Ok(BenchmarkKind::Absent),
         "absent" => Err(row.fault("limit", "0 where the sense is absent")),
         _ => Err(row.fault("sense", "max, range-low, range-high or absent")),
@@ -257,17 +197,10 @@ fn effective(row: Row<'_>) -> Result<Option<NaiveDate>, DictionaryFault> {
     if text.is_empty() {
         return Ok(None);
     }
-    let whole = if text.len() == 4 {
-        format!("{text}-01-01")
-    } else {
-        text.to_owned()
-    };
+    let whole = if text.len() == 4 { format!("{text}-01-01") } else { text.to_owned() };
     match NaiveDate::parse_from_str(&whole, "%Y-%m-%d") {
         Ok(day) => Ok(Some(day)),
-        Err(_) => Err(row.fault(
-            "effective",
-            "a day as 2027-11-01, a year as 2027, or nothing while not in force",
-        )),
+        Err(_) => Err(row.fault("effective", "a day as 2027-11-01, a year as 2027, or nothing while not in force")),
     }
 }
 
@@ -277,18 +210,10 @@ fn merge(all: &mut Vec<Benchmark>, new: Benchmark) {
     match (partner, new.kind) {
         (Some(old), BenchmarkKind::Range { low, high }) => {
             let (was_low, was_high) = (old.kind.limit_low(), old.kind.limit());
-            old.kind = BenchmarkKind::Range {
-                low: was_low.unwrap_or(low),
-                high: was_high.unwrap_or(high),
-            };
+            old.kind = BenchmarkKind::Range { low: was_low.unwrap_or(low), high: was_high.unwrap_or(high) };
             old.printed = format!("{} to {}", old.printed, new.printed);
-            old.note = [
-                old.note.as_str(),
-                if old.note == new.note { "" } else { &new.note },
-            ]
-            .join(" ")
-            .trim()
-            .to_owned();
+            old.note =
+                [old.note.as_str(), if old.note == new.note { "" } else { &new.note }].join(" ").trim().to_owned();
         }
         _ => all.push(new),
     }
@@ -296,13 +221,8 @@ fn merge(all: &mut Vec<Benchmark>, new: Benchmark) {
 
 fn same_range(old: &Benchmark, new: &Benchmark) -> bool {
     let key = |b: &Benchmark| (b.set.clone(), b.analyte, b.effect, b.effective);
-    let (
-        BenchmarkKind::Range { low, high },
-        BenchmarkKind::Range {
-            low: new_low,
-            high: new_high,
-        },
-    ) = (old.kind, new.kind)
+    let (BenchmarkKind::Range { low, high }, BenchmarkKind::Range { low: new_low, high: new_high }) =
+        (old.kind, new.kind)
     else {
         return false;
     };

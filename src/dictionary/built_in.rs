@@ -45,33 +45,13 @@ impl Dictionary {
     /// # Errors
     /// The first fault, which only a mistake in `data-dictionary/` can cause.
     pub fn built_in() -> Result<Self, DictionaryFault> {
-        let spellings = Table::read(
-            "unit-spellings.csv",
-            SPELLINGS,
-            &["spelling", "kind", "means"],
-        )?;
+        let spellings = Table::read("unit-spellings.csv", SPELLINGS, &["spelling", "kind", "means"])?;
         let analytes = Table::read("analytes.csv", ANALYTES, &["analyte", "way_of", "synonyms"])?;
         let units = Table::read("units.csv", UNITS, &["unit", "kind", "mass_ratio"])?;
-        let conversions = Table::read(
-            "conversions.csv",
-            CONVERSIONS,
-            &["from_unit", "to_unit", "factor", "family"],
-        )?;
-        let columns = Table::read(
-            "columns.csv",
-            COLUMNS,
-            &["table", "column", "type", "unit", "meaning"],
-        )?;
-        let reasons = Table::read(
-            "reasons.csv",
-            REASONS,
-            &["reason", "stage", "meaning", "what_would_help"],
-        )?;
-        let sets = Table::read(
-            "benchmark-sets.csv",
-            SETS,
-            &["benchmark_set", "name", "issued_by", "meaning"],
-        )?;
+        let conversions = Table::read("conversions.csv", CONVERSIONS, &["from_unit", "to_unit", "factor", "family"])?;
+        let columns = Table::read("columns.csv", COLUMNS, &["table", "column", "type", "unit", "meaning"])?;
+        let reasons = Table::read("reasons.csv", REASONS, &["reason", "stage", "meaning", "what_would_help"])?;
+        let sets = Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "issued_by", "meaning"])?;
         let units = Units::read(&units, &spellings)?;
         let bases = Bases::read(&spellings, &analytes)?;
         let analytes = Analytes::read(&analytes, &units, &bases)?;
@@ -102,9 +82,7 @@ impl Dictionary {
     #[must_use]
     pub fn resolve_heading(&self, heading: &str) -> (NameOutcome, Option<UnitReading>) {
         let whole = self.resolve(heading);
-        let cut = heading
-            .rfind(['(', '[', ','])
-            .and_then(|at| heading.split_at_checked(at));
+        let cut = heading.rfind(['(', '[', ',']).and_then(|at| heading.split_at_checked(at));
         let (NameOutcome::Unknown { .. }, Some((name, rest))) = (&whole, cut) else {
             return (whole, None);
         };
@@ -149,24 +127,15 @@ impl Dictionary {
     #[must_use]
     pub fn unit_optional(&self, analyte: AnalyteId) -> bool {
         let entry = self.analytes.get(analyte);
-        entry.is_some_and(|entry| {
-            entry.is_microbial() || self.units.kind(entry.preferred_unit) == "ph"
-        })
+        entry.is_some_and(|entry| entry.is_microbial() || self.units.kind(entry.preferred_unit) == "ph")
     }
 
     /// The reading that stands for an empty unit where [`Dictionary::unit_optional`] holds: pH units, or
     /// presence alone for bacteria (so a bare number of bacteria is still of unknown unit).
     #[must_use]
     pub fn unit_when_empty(&self, analyte: AnalyteId) -> Option<UnitReading> {
-        let entry = self
-            .analytes
-            .get(analyte)
-            .filter(|_| self.unit_optional(analyte))?;
-        let unit = if entry.is_microbial() {
-            self.units.named("present")?
-        } else {
-            entry.preferred_unit
-        };
+        let entry = self.analytes.get(analyte).filter(|_| self.unit_optional(analyte))?;
+        let unit = if entry.is_microbial() { self.units.named("present")? } else { entry.preferred_unit };
         Some(self.units.reading(unit, None))
     }
 
@@ -177,24 +146,14 @@ impl Dictionary {
         let Some(entry) = self.analytes.get(analyte) else {
             return String::new();
         };
-        format!(
-            "{} {}",
-            self.units.name(entry.preferred_unit),
-            entry.basis_text
-        )
-        .trim()
-        .to_owned()
+        format!("{} {}", self.units.name(entry.preferred_unit), entry.basis_text).trim().to_owned()
     }
 
     /// Reads a benchmark file with the columns of `benchmarks.csv`; `file` is its name in messages.
     ///
     /// # Errors
     /// Every fault, each with its line.
-    pub fn parse_benchmarks(
-        &self,
-        file: &str,
-        text: &str,
-    ) -> Result<Vec<Benchmark>, Vec<DictionaryFault>> {
+    pub fn parse_benchmarks(&self, file: &str, text: &str) -> Result<Vec<Benchmark>, Vec<DictionaryFault>> {
         benchmarks::read(self, file, text)
     }
 

@@ -20,10 +20,7 @@ pub(super) fn verified(text: &str) -> Option<&str> {
 
 fn check_digit(digits: impl DoubleEndedIterator<Item = u8>) -> u32 {
     let weighted = digits.rev().zip(1u32..);
-    weighted
-        .map(|(b, place)| u32::from(b - b'0') * place)
-        .sum::<u32>()
-        % 10
+    weighted.map(|(b, place)| u32::from(b - b'0') * place).sum::<u32>() % 10
 }
 
 #[cfg(test)]

@@ -33,9 +33,7 @@ impl Columns {
             unit: row.owned("unit"),
             meaning: row.owned("meaning"),
         });
-        Self {
-            list: list.collect(),
-        }
+        Self { list: list.collect() }
     }
 
     /// The columns of one table, in order; none for a table that is not listed.
@@ -46,9 +44,7 @@ impl Columns {
     /// One column.
     #[must_use]
     pub fn find(&self, table: &str, name: &str) -> Option<&Column> {
-        self.list
-            .iter()
-            .find(|column| column.table == table && column.name == name)
+        self.list.iter().find(|column| column.table == table && column.name == name)
     }
 
     /// All columns.

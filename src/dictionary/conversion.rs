@@ -12,20 +12,12 @@ pub struct Conversion {
 
 impl Conversion {
     /// Leaves a value as it is.
-    pub const SAME: Self = Self {
-        times: 1.0,
-        over: 1.0,
-        offset: 0.0,
-    };
+    pub const SAME: Self = Self { times: 1.0, over: 1.0, offset: 0.0 };
 
     /// y = x * times / over + offset; `None` unless all are finite and neither factor is zero.
     pub(super) fn new(times: f64, over: f64, offset: f64) -> Option<Self> {
         let sound = times.is_normal() && over.is_normal() && offset.is_finite();
-        sound.then_some(Self {
-            times,
-            over,
-            offset,
-        })
+        sound.then_some(Self { times, over, offset })
     }
 
     /// The value in the new unit.
@@ -49,21 +41,13 @@ impl Conversion {
     /// The way back.
     #[must_use]
     pub fn inverse(&self) -> Self {
-        Self {
-            times: self.over,
-            over: self.times,
-            offset: -self.offset * self.over / self.times,
-        }
+        Self { times: self.over, over: self.times, offset: -self.offset * self.over / self.times }
     }
 
     /// First `self`, then `next`.
     #[must_use]
     pub fn then(&self, next: &Self) -> Self {
-        Self {
-            times: self.times * next.times,
-            over: self.over * next.over,
-            offset: next.apply(self.offset),
-        }
+        Self { times: self.times * next.times, over: self.over * next.over, offset: next.apply(self.offset) }
     }
 }
 

@@ -4,11 +4,7 @@
 
 /// The words of a name: lower case, accents off, cut at everything that is not a letter or digit.
 pub(super) fn words(text: &str) -> Vec<String> {
-    let plain: String = text
-        .replace('@', " at ")
-        .chars()
-        .flat_map(plain_letter)
-        .collect();
+    let plain: String = text.replace('@', " at ").chars().flat_map(plain_letter).collect();
     let parts = plain.split(|c: char| !c.is_alphanumeric());
     parts.filter(|w| !w.is_empty()).map(str::to_owned).collect()
 }
@@ -31,10 +27,9 @@ pub(super) fn unit_key(text: &str) -> String {
     let lower: String = text.chars().flat_map(plain_letter).collect();
     let slashed = format!(" {lower} ").replace(" per ", "/");
     let kept: String = slashed.chars().filter(|c| !dropped(*c)).collect();
-    NEGATIVE_POWERS.iter().fold(kept, |key, (power, slash)| {
-        key.strip_suffix(power)
-            .map_or(key.clone(), |unit| format!("{unit}{slash}"))
-    })
+    NEGATIVE_POWERS
+        .iter()
+        .fold(kept, |key, (power, slash)| key.strip_suffix(power).map_or(key.clone(), |unit| format!("{unit}{slash}")))
 }
 
 const NEGATIVE_POWERS: [(&str, &str); 7] = [
@@ -81,23 +76,14 @@ mod tests {
     #[test]
     fn names_fold_to_words() {
         assert_eq!(compact(&words("E. Coli")), "ecoli");
-        assert_eq!(
-            words("Nitrogen, Nitrate (as N)"),
-            ["nitrogen", "nitrate", "as", "n"]
-        );
+        assert_eq!(words("Nitrogen, Nitrate (as N)"), ["nitrogen", "nitrate", "as", "n"]);
         assert_eq!(bag(&words("SOLIDS, DISSOLVED")), "dissolved solids");
         assert_eq!(compact(&words("Sulfaté")), "sulfate");
     }
 
     #[test]
     fn units_keep_their_slash() {
-        for text in [
-            "\u{b5}g/L",
-            "\u{3bc}g / l",
-            "UG/L",
-            "ug L-1",
-            "\u{b5}g·L\u{207b}\u{b9}",
-        ] {
+        for text in ["\u{b5}g/L", "\u{3bc}g / l", "UG/L", "ug L-1", "\u{b5}g·L\u{207b}\u{b9}"] {
             assert_eq!(unit_key(text), "ug/l", "{text}");
         }
         assert_eq!(unit_key("CFU per 100 mL"), "cfu/100ml");

@@ -42,10 +42,7 @@ impl Benchmarks {
             issued_by: row.owned("issued_by"),
             meaning: row.owned("meaning"),
         });
-        Self {
-            sets: sets.collect(),
-            list: Vec::new(),
-        }
+        Self { sets: sets.collect(), list: Vec::new() }
     }
 
     /// Adds limits, and with them the sets they name that are not described.
@@ -82,11 +79,7 @@ impl Benchmarks {
     #[must_use]
     pub fn in_force(&self, sets: &[String], as_of: NaiveDate) -> Vec<Benchmark> {
         let mut chosen: Vec<(usize, &Benchmark)> = Vec::new();
-        for limit in self
-            .list
-            .iter()
-            .filter(|limit| limit.effective.is_some_and(|from| from <= as_of))
-        {
+        for limit in self.list.iter().filter(|limit| limit.effective.is_some_and(|from| from <= as_of)) {
             let Some(rank) = sets.iter().position(|set| *set == limit.set) else {
                 continue;
             };
@@ -106,15 +99,9 @@ impl Benchmarks {
             let Some(lender) = entry.judged_by else {
                 continue;
             };
-            let fresh = self
-                .list
-                .iter()
-                .skip(first)
-                .filter(|limit| limit.analyte == lender);
+            let fresh = self.list.iter().skip(first).filter(|limit| limit.analyte == lender);
             let free = fresh.filter(|limit| !self.has_own(borrower, &limit.set));
-            let lent: Vec<Benchmark> = free
-                .map(|limit| lent(limit, borrower, &entry.note))
-                .collect();
+            let lent: Vec<Benchmark> = free.map(|limit| lent(limit, borrower, &entry.note)).collect();
             self.list.extend(lent);
         }
     }

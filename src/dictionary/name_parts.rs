@@ -15,20 +15,11 @@ pub(super) struct Peeled {
 
 /// The name whole, then with less and less of it.
 pub(super) fn peelings(words: &[String], bases: &Bases) -> Vec<Peeled> {
-    let whole = Peeled {
-        words: words.to_vec(),
-        basis: None,
-        fraction: None,
-    };
+    let whole = Peeled { words: words.to_vec(), basis: None, fraction: None };
     let no_basis = without_basis(&whole, bases);
     let no_fraction = without_fraction(&whole);
-    let neither = no_fraction
-        .as_ref()
-        .and_then(|peeled| without_basis(peeled, bases));
-    [Some(whole), no_basis, no_fraction, neither]
-        .into_iter()
-        .flatten()
-        .collect()
+    let neither = no_fraction.as_ref().and_then(|peeled| without_basis(peeled, bases));
+    [Some(whole), no_basis, no_fraction, neither].into_iter().flatten().collect()
 }
 
 /// "nitrate as n" is "nitrate" with the basis N; "arsenic as as" is arsenic with the basis As.
@@ -36,11 +27,7 @@ fn without_basis(from: &Peeled, bases: &Bases) -> Option<Peeled> {
     (1..from.words.len()).find_map(|at| {
         let (stem, tail) = from.words.split_at_checked(at)?;
         let marked = matches!(tail, [lead, _, ..] if lead == "as" || lead == "at");
-        marked.then_some(Peeled {
-            words: stem.to_vec(),
-            basis: Some(bases.find_words(tail)?),
-            fraction: from.fraction,
-        })
+        marked.then_some(Peeled { words: stem.to_vec(), basis: Some(bases.find_words(tail)?), fraction: from.fraction })
     })
 }
 
@@ -48,19 +35,13 @@ fn without_fraction(from: &Peeled) -> Option<Peeled> {
     let mut words = from.words.clone();
     let mut fraction = None;
     for (pattern, means) in FRACTIONS {
-        let at = words
-            .windows(pattern.len())
-            .position(|part| part == *pattern);
+        let at = words.windows(pattern.len()).position(|part| part == *pattern);
         if let Some(at) = at {
             words.drain(at..at + pattern.len());
             fraction = fraction.or(Some(*means));
         }
     }
-    (fraction.is_some() && !words.is_empty()).then_some(Peeled {
-        words,
-        basis: from.basis,
-        fraction,
-    })
+    (fraction.is_some() && !words.is_empty()).then_some(Peeled { words, basis: from.basis, fraction })
 }
 
 /// First draw goes first, because "lead, total (first draw)" is first of all a first draw.

@@ -53,10 +53,7 @@ pub enum NameOutcome {
 /// What a key leads to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Entry {
-    One {
-        analyte: AnalyteId,
-        basis: Option<Basis>,
-    },
+    One { analyte: AnalyteId, basis: Option<Basis> },
     Many,
 }
 
@@ -83,10 +80,7 @@ impl Names {
             for other in &way.lookalikes {
                 names.put_words(&words(other), Entry::Many);
             }
-            if analytes
-                .get(id)
-                .is_some_and(|main| main.basis_must_be_stated)
-            {
+            if analytes.get(id).is_some_and(|main| main.basis_must_be_stated) {
                 names.add_stems(id, way, bases);
             }
         }
@@ -97,66 +91,37 @@ impl Names {
     pub(super) fn resolve(&self, name: &str, analytes: &Analytes, bases: &Bases) -> NameOutcome {
         let number = cas::verified(name).and_then(|number| self.numbers.get(number));
         if let Some(Entry::One { analyte, basis }) = number.copied() {
-            let reading = NameReading {
-                analyte,
-                basis,
-                fraction: None,
-            };
+            let reading = NameReading { analyte, basis, fraction: None };
             return outcome(reading, analytes);
         }
         let whole = self.peel(&words(name), analytes, bases);
         let found = whole.or_else(|| self.with_alias(name, analytes, bases));
         match found {
             Some(reading) => outcome(reading, analytes),
-            None => NameOutcome::Unknown {
-                nearest: self.nearest(name, analytes),
-            },
+            None => NameOutcome::Unknown { nearest: self.nearest(name, analytes) },
         }
     }
 
-    fn add_all(
-        &mut self,
-        id: AnalyteId,
-        entry: &Analyte,
-        stated: bool,
-        analytes: &Analytes,
-        bases: &Bases,
-    ) {
-        let must = analytes
-            .get(id)
-            .is_some_and(|main| main.basis_must_be_stated);
+    fn add_all(&mut self, id: AnalyteId, entry: &Analyte, stated: bool, analytes: &Analytes, bases: &Bases) {
+        let must = analytes.get(id).is_some_and(|main| main.basis_must_be_stated);
         let own = entry.own_basis.filter(|_| stated);
         let printed = [&entry.id, &entry.display_name];
         for name in printed.into_iter().chain(&entry.synonyms) {
-            let tail = peelings(&words(name), bases)
-                .into_iter()
-                .find_map(|peeled| peeled.basis);
+            let tail = peelings(&words(name), bases).into_iter().find_map(|peeled| peeled.basis);
             self.add(name, id, own.or(tail));
         }
         if let Some(number) = &entry.cas {
             let basis = own.filter(|_| !must);
-            put(
-                &mut self.numbers,
-                number.clone(),
-                Entry::One { analyte: id, basis },
-            );
+            put(&mut self.numbers, number.clone(), Entry::One { analyte: id, basis });
         }
     }
 
     /// "Nitrate as N" also makes "nitrate" known, without a basis.
     fn add_stems(&mut self, id: AnalyteId, entry: &Analyte, bases: &Bases) {
         for name in &entry.synonyms {
-            let stem = peelings(&words(name), bases)
-                .into_iter()
-                .find(|peeled| peeled.basis.is_some());
+            let stem = peelings(&words(name), bases).into_iter().find(|peeled| peeled.basis.is_some());
             if let Some(stem) = stem {
-                self.put_words(
-                    &stem.words,
-                    Entry::One {
-                        analyte: id,
-                        basis: None,
-                    },
-                );
+                self.put_words(&stem.words, Entry::One { analyte: id, basis: None });
             }
         }
     }
@@ -178,9 +143,7 @@ impl Names {
         for peeled in peelings(words, bases) {
             let reading = match self.entry(&peeled.words) {
                 Some(Entry::Many) => break,
-                Some(Entry::One { analyte, basis }) => {
-                    read(&peeled, analyte, basis, analytes, bases)
-                }
+                Some(Entry::One { analyte, basis }) => read(&peeled, analyte, basis, analytes, bases),
                 None => None,
             };
             match (&mut first, reading) {
@@ -225,11 +188,7 @@ impl Names {
         }
         scored.retain(|(score, _)| *score >= 0.6);
         scored.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
-        scored
-            .into_iter()
-            .take(3)
-            .map(|(_, id)| id.to_owned())
-            .collect()
+        scored.into_iter().take(3).map(|(_, id)| id.to_owned()).collect()
     }
 }
 
@@ -243,9 +202,7 @@ fn read(
     let main = analytes.get(analyte)?;
     // A temperature matters to a conductance and says nothing of anything else ("pH at 25 C").
     let by_temperature = main.own_basis.is_some_and(|own| bases.is_temperature(own));
-    let stated = peeled
-        .basis
-        .filter(|basis| by_temperature || !bases.is_temperature(*basis));
+    let stated = peeled.basis.filter(|basis| by_temperature || !bases.is_temperature(*basis));
     if !may_peel(main, peeled.fraction) {
         return None;
     }
@@ -282,9 +239,7 @@ fn agreed(one: Option<Basis>, other: Option<Basis>) -> Option<Basis> {
 }
 
 fn outcome(reading: NameReading, analytes: &Analytes) -> NameOutcome {
-    let must = analytes
-        .get(reading.analyte)
-        .is_some_and(|entry| entry.basis_must_be_stated);
+    let must = analytes.get(reading.analyte).is_some_and(|entry| entry.basis_must_be_stated);
     if must && reading.basis.is_none() {
         return NameOutcome::NeedsBasis(reading);
     }
@@ -295,16 +250,9 @@ fn outcome(reading: NameReading, analytes: &Analytes) -> NameOutcome {
 fn put(map: &mut FxHashMap<String, Entry>, key: String, entry: Entry) {
     let known = *map.entry(key.clone()).or_insert(entry);
     let merged = match (known, entry) {
-        (
-            Entry::One { analyte, basis },
-            Entry::One {
-                analyte: other,
-                basis: second,
-            },
-        ) if analyte == other => Entry::One {
-            analyte,
-            basis: basis.filter(|_| basis == second),
-        },
+        (Entry::One { analyte, basis }, Entry::One { analyte: other, basis: second }) if analyte == other => {
+            Entry::One { analyte, basis: basis.filter(|_| basis == second) }
+        }
         _ => Entry::Many,
     };
     map.insert(key, merged);

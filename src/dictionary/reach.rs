@@ -92,9 +92,7 @@ impl Reach {
             (None, Some(_)) if analyte.basis_must_be_stated => Err(UnitFault::BasisMissing),
             (None, Some(change)) => Ok(change),
             // A unit that needs no basis (grains, moles) beside the usual one says the same thing twice.
-            (Some(_), None) if basis == analyte.own_basis => {
-                chain(None).ok_or(UnitFault::DoesNotFit)
-            }
+            (Some(_), None) if basis == analyte.own_basis => chain(None).ok_or(UnitFault::DoesNotFit),
             _ => Err(UnitFault::DoesNotFit),
         }
     }
@@ -102,12 +100,7 @@ impl Reach {
 
 impl Edge {
     fn turned(&self) -> Self {
-        Self {
-            from: self.to,
-            to: self.from,
-            change: self.change.inverse(),
-            family: self.family.clone(),
-        }
+        Self { from: self.to, to: self.from, change: self.change.inverse(), family: self.family.clone() }
     }
 
     /// Where the edge starts if it is to end at `node`.
@@ -121,10 +114,8 @@ impl Edge {
 
 fn edge(row: Row<'_>, units: &Units, bases: &Bases) -> Result<Edge, DictionaryFault> {
     let would_do = "a number or a quotient such as 14.007/62.004";
-    let (times, over) =
-        quotient(row.cell("factor")).ok_or_else(|| row.fault("factor", would_do))?;
-    let (above, below) =
-        quotient(row.cell("offset")).ok_or_else(|| row.fault("offset", would_do))?;
+    let (times, over) = quotient(row.cell("factor")).ok_or_else(|| row.fault("factor", would_do))?;
+    let (above, below) = quotient(row.cell("offset")).ok_or_else(|| row.fault("offset", would_do))?;
     let change = Conversion::new(times, over, above / below);
     Ok(Edge {
         from: node(row, "from_unit", units, bases)?,
@@ -134,23 +125,12 @@ fn edge(row: Row<'_>, units: &Units, bases: &Bases) -> Result<Edge, DictionaryFa
     })
 }
 
-fn node(
-    row: Row<'_>,
-    heading: &str,
-    units: &Units,
-    bases: &Bases,
-) -> Result<Node, DictionaryFault> {
+fn node(row: Row<'_>, heading: &str, units: &Units, bases: &Bases) -> Result<Node, DictionaryFault> {
     let text = row.cell(heading);
     let cut = text.split_once(" as ").or_else(|| text.split_once(" at "));
     let (unit, basis) = cut.map_or((text, None), |(unit, basis)| (unit, Some(basis)));
-    let known = basis.map(|basis| {
-        bases
-            .find(basis)
-            .ok_or_else(|| row.fault(heading, "a known basis"))
-    });
-    let unit = units
-        .named(unit)
-        .ok_or_else(|| row.fault(heading, "name a unit of units.csv"))?;
+    let known = basis.map(|basis| bases.find(basis).ok_or_else(|| row.fault(heading, "a known basis")));
+    let unit = units.named(unit).ok_or_else(|| row.fault(heading, "name a unit of units.csv"))?;
     Ok((unit, known.transpose()?))
 }
 
@@ -159,10 +139,7 @@ fn chains(analyte: &Analyte, edges: &[Edge], units: &Units) -> Vec<(Node, Conver
     let own = substance_edges(analyte, units);
     let fits = |edge: &&Edge| edge.family.is_empty() || analyte.families.contains(&edge.family);
     let mine: Vec<&Edge> = edges.iter().filter(fits).chain(&own).collect();
-    let mut found = vec![(
-        (analyte.preferred_unit, analyte.own_basis),
-        Conversion::SAME,
-    )];
+    let mut found = vec![((analyte.preferred_unit, analyte.own_basis), Conversion::SAME)];
     let mut ring = found.clone();
     for _ in 0..MOST_STEPS {
         let mut next: Vec<(Node, Conversion)> = Vec::new();
@@ -191,18 +168,10 @@ fn substance_edges(analyte: &Analyte, units: &Units) -> Vec<Edge> {
     };
     let per_charge = analyte.charge.map(|charge| ("meq/L", charge.abs()));
     let parts = [("mmol/L", 1.0)].into_iter().chain(per_charge);
-    parts
-        .filter_map(|(unit, over)| substance_edge(analyte, units, unit, molar, over))
-        .collect()
+    parts.filter_map(|(unit, over)| substance_edge(analyte, units, unit, molar, over)).collect()
 }
 
-fn substance_edge(
-    analyte: &Analyte,
-    units: &Units,
-    unit: &str,
-    molar: f64,
-    over: f64,
-) -> Option<Edge> {
+fn substance_edge(analyte: &Analyte, units: &Units, unit: &str, molar: f64, over: f64) -> Option<Edge> {
     Some(Edge {
         from: (units.named(unit)?, None),
         to: (units.named("mg/L")?, analyte.own_basis),

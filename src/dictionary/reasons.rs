@@ -30,9 +30,7 @@ impl Reasons {
             meaning: row.owned("meaning"),
             what_would_help: row.owned("what_would_help"),
         });
-        Self {
-            list: list.collect(),
-        }
+        Self { list: list.collect() }
     }
 
     /// The text of one reason.
@@ -58,9 +56,7 @@ mod tests {
     fn every_reason_of_the_code_has_its_text() {
         let dictionary = Dictionary::built_in().unwrap();
         let texts = dictionary.reasons().all().iter();
-        let told: Vec<(&str, &str)> = texts
-            .map(|t| (t.reason.as_str(), t.stage.as_str()))
-            .collect();
+        let told: Vec<(&str, &str)> = texts.map(|t| (t.reason.as_str(), t.stage.as_str())).collect();
         let used: Vec<(&str, &str)> = Reason::ALL.iter().map(|r| (r.name(), r.stage())).collect();
         assert_eq!(told, used);
     }

@@ -24,15 +24,9 @@ impl Table {
     /// Reads `text`, which must have the headings `required`.
     pub(super) fn read(file: &str, text: &str, required: &[&str]) -> Result<Self, DictionaryFault> {
         let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-        let mut reader = csv::ReaderBuilder::new()
-            .trim(csv::Trim::All)
-            .from_reader(text.as_bytes());
-        let headings = reader
-            .headers()
-            .map_err(|fault| unreadable(file, &fault))?
-            .iter()
-            .map(str::to_owned)
-            .collect::<Vec<_>>();
+        let mut reader = csv::ReaderBuilder::new().trim(csv::Trim::All).from_reader(text.as_bytes());
+        let headings =
+            reader.headers().map_err(|fault| unreadable(file, &fault))?.iter().map(str::to_owned).collect::<Vec<_>>();
         for need in required {
             if !headings.iter().any(|heading| heading == need) {
                 return Err(heading_missing(file, need, &headings));
@@ -45,20 +39,12 @@ impl Table {
                 Ok((record.position().map_or(0, csv::Position::line), record))
             })
             .collect::<Result<_, _>>()?;
-        Ok(Self {
-            file: file.to_owned(),
-            headings,
-            rows,
-        })
+        Ok(Self { file: file.to_owned(), headings, rows })
     }
 
     /// The rows in file order.
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
-        self.rows.iter().map(|(line, record)| Row {
-            table: self,
-            record,
-            line: *line,
-        })
+        self.rows.iter().map(|(line, record)| Row { table: self, record, line: *line })
     }
 }
 
@@ -144,17 +130,13 @@ mod tests {
 
     #[test]
     fn a_short_row_is_told_with_its_line() {
-        let fault = Table::read("own.csv", "a,b\n1,2\n3\n", &["a"])
-            .err()
-            .unwrap();
+        let fault = Table::read("own.csv", "a,b\n1,2\n3\n", &["a"]).err().unwrap();
         assert_eq!((fault.file.as_str(), fault.line), ("own.csv", 3));
     }
 
     #[test]
     fn a_missing_heading_is_named() {
-        let fault = Table::read("own.csv", "a,b\n1,2\n", &["limit"])
-            .err()
-            .unwrap();
+        let fault = Table::read("own.csv", "a,b\n1,2\n", &["limit"]).err().unwrap();
         assert_eq!(fault.column, "limit");
         assert!(fault.to_string().contains("a, b"));
     }

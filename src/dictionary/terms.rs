@@ -37,10 +37,7 @@ const MOST: usize = 12;
 pub fn lookup(dictionary: &Dictionary, topic: Topic, word: Option<&str>) -> String {
     let all = entries::of(dictionary, topic);
     let Some(word) = word.map(str::trim).filter(|word| !word.is_empty()) else {
-        return all
-            .iter()
-            .map(|entry| format!("{}\n", entry.short))
-            .collect();
+        return all.iter().map(|entry| format!("{}\n", entry.short)).collect();
     };
     let meant = meant(dictionary, topic, word);
     let key = compact(&words(meant.as_deref().unwrap_or(word)));
@@ -49,16 +46,8 @@ pub fn lookup(dictionary: &Dictionary, topic: Topic, word: Option<&str>) -> Stri
         return nearest(&all, word, &key);
     }
     let more = found.len().saturating_sub(MOST);
-    let shown: Vec<&str> = found
-        .iter()
-        .take(MOST)
-        .map(|entry| entry.full.as_str())
-        .collect();
-    let rest = if more == 0 {
-        String::new()
-    } else {
-        format!("\n{more} more; ask with a longer word.\n")
-    };
+    let shown: Vec<&str> = found.iter().take(MOST).map(|entry| entry.full.as_str()).collect();
+    let rest = if more == 0 { String::new() } else { format!("\n{more} more; ask with a longer word.\n") };
     format!("{}\n{rest}", shown.join("\n\n"))
 }
 
@@ -81,30 +70,19 @@ fn meant(dictionary: &Dictionary, topic: Topic, word: &str) -> Option<String> {
 
 /// Entries whose key is the word; else those of which a key contains it.
 fn matching<'e>(all: &'e [Shown], key: &str) -> Vec<&'e Shown> {
-    let same: Vec<&Shown> = all
-        .iter()
-        .filter(|entry| folded(entry).any(|known| known == key))
-        .collect();
+    let same: Vec<&Shown> = all.iter().filter(|entry| folded(entry).any(|known| known == key)).collect();
     if !same.is_empty() || key.len() < 3 {
         return same;
     }
-    all.iter()
-        .filter(|entry| folded(entry).any(|known| known.contains(key)))
-        .collect()
+    all.iter().filter(|entry| folded(entry).any(|known| known.contains(key))).collect()
 }
 
 fn nearest(all: &[Shown], word: &str, key: &str) -> String {
-    let score = |entry: &Shown| {
-        folded(entry)
-            .map(|known| strsim::jaro_winkler(&known, key))
-            .fold(0.0, f64::max)
-    };
+    let score = |entry: &Shown| folded(entry).map(|known| strsim::jaro_winkler(&known, key)).fold(0.0, f64::max);
     let mut scored: Vec<(f64, &Shown)> = all.iter().map(|entry| (score(entry), entry)).collect();
     scored.sort_by(|a, b| b.0.total_cmp(&a.0));
     let lines = scored.iter().take(5).filter(|(score, _)| *score > 0.7);
-    let list: String = lines
-        .map(|(_, entry)| format!("  {}\n", entry.short))
-        .collect();
+    let list: String = lines.map(|(_, entry)| format!("  {}\n", entry.short)).collect();
     if list.is_empty() {
         return format!("Nothing is known as \"{word}\", and nothing looks like it.\n");
     }

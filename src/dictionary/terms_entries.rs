@@ -14,16 +14,10 @@ local health authority or a licensed well or treatment professional to say, from
 /// All entries of a topic, in the order of its file.
 pub(super) fn of(dictionary: &Dictionary, topic: Topic) -> Vec<Shown> {
     match topic {
-        Topic::Analytes => dictionary
-            .analytes()
-            .iter()
-            .map(|(id, entry)| analyte(dictionary, id, entry))
-            .collect(),
+        Topic::Analytes => dictionary.analytes().iter().map(|(id, entry)| analyte(dictionary, id, entry)).collect(),
         Topic::Units => {
             let units = (0u16..).map(Unit).zip(&dictionary.units().entries);
-            units
-                .map(|(unit, entry)| described(dictionary, unit, entry))
-                .collect()
+            units.map(|(unit, entry)| described(dictionary, unit, entry)).collect()
         }
         Topic::Benchmarks => benchmarks(dictionary),
         Topic::Columns => columns(dictionary),
@@ -32,13 +26,7 @@ pub(super) fn of(dictionary: &Dictionary, topic: Topic) -> Vec<Shown> {
 }
 
 fn analyte(dictionary: &Dictionary, id: AnalyteId, entry: &Analyte) -> Shown {
-    let ways = || {
-        dictionary
-            .analytes()
-            .ways()
-            .filter(move |(main, _)| *main == id)
-            .map(|(_, way)| way)
-    };
+    let ways = || dictionary.analytes().ways().filter(move |(main, _)| *main == id).map(|(_, way)| way);
     let way_names = ways().flat_map(|way| std::iter::once(&way.id).chain(&way.synonyms));
     let names: Vec<String> = entry.synonyms.iter().chain(way_names).cloned().collect();
     let unit = dictionary.unit_text(id);
@@ -50,20 +38,12 @@ fn analyte(dictionary: &Dictionary, id: AnalyteId, entry: &Analyte) -> Shown {
     line(&mut lines, "linked to", &entry.landuse_links.join(", "));
     line(&mut lines, "holding time", &holding(entry));
     line(&mut lines, "keeping", &entry.preservation);
-    line(
-        &mut lines,
-        "field kit",
-        &format!("{} (common practice, no source)", entry.kit.as_str()),
-    );
+    line(&mut lines, "field kit", &format!("{} (common practice, no source)", entry.kit.as_str()));
     line(&mut lines, "note", &entry.note);
     lines.extend(limits(dictionary, id, &unit));
     line(&mut lines, "caution", &entry.caution);
     Shown {
-        keys: [&entry.id, &entry.display_name]
-            .into_iter()
-            .cloned()
-            .chain(names)
-            .collect(),
+        keys: [&entry.id, &entry.display_name].into_iter().cloned().chain(names).collect(),
         short: format!("{:<28} {:<16} {}", entry.id, unit, entry.display_name),
         full: lines.join("\n"),
     }
@@ -79,25 +59,15 @@ fn holding(entry: &Analyte) -> String {
     let Some(hours) = entry.holding_hours else {
         return String::new();
     };
-    let text = if hours >= 72.0 {
-        format!("{} days", hours / 24.0)
-    } else {
-        format!("{hours} hours")
-    };
-    let checked = if entry.checked == "published-text" {
-        "read in the rule"
-    } else {
-        "from memory"
-    };
+    let text = if hours >= 72.0 { format!("{} days", hours / 24.0) } else { format!("{hours} hours") };
+    let checked = if entry.checked == "published-text" { "read in the rule" } else { "from memory" };
     format!("{text} ({checked})")
 }
 
 fn limits(dictionary: &Dictionary, id: AnalyteId, unit: &str) -> Vec<String> {
     let all = dictionary.benchmarks().all().iter();
-    let mut lines: Vec<String> = all
-        .filter(|b| b.analyte == id)
-        .map(|b| format!("  limit: {}", limit(b, unit)))
-        .collect();
+    let mut lines: Vec<String> =
+        all.filter(|b| b.analyte == id).map(|b| format!("  limit: {}", limit(b, unit))).collect();
     if lines.is_empty() {
         lines.push("  limit: none in any built-in set".to_owned());
     } else {
@@ -114,14 +84,8 @@ fn limit(benchmark: &Benchmark, unit: &str) -> String {
             format!("{} to {} {unit}", short_number(low), short_number(high))
         }
     };
-    let since = benchmark
-        .effective
-        .map_or("never in force".to_owned(), |day| format!("from {day}"));
-    let note = if benchmark.note.is_empty() {
-        String::new()
-    } else {
-        format!(" {}", benchmark.note)
-    };
+    let since = benchmark.effective.map_or("never in force".to_owned(), |day| format!("from {day}"));
+    let note = if benchmark.note.is_empty() { String::new() } else { format!(" {}", benchmark.note) };
     format!(
         "{} {}: {asked} (printed {}), {since}. {} [{}].{note}",
         benchmark.set,
@@ -135,36 +99,19 @@ fn limit(benchmark: &Benchmark, unit: &str) -> String {
 /// Six figures at most, without trailing zeros.
 fn short_number(value: f64) -> String {
     let rounded = format!("{value:.5e}");
-    rounded
-        .parse::<f64>()
-        .map_or(rounded, |short| short.to_string())
+    rounded.parse::<f64>().map_or(rounded, |short| short.to_string())
 }
 
 fn described(dictionary: &Dictionary, unit: Unit, entry: &UnitEntry) -> Shown {
     let reading = dictionary.units().reading(unit, None);
-    let fits = |id| {
-        matches!(
-            dictionary.factor(id, &reading),
-            Ok(_) | Err(super::reach::UnitFault::BasisMissing)
-        )
-    };
-    let usable = dictionary
-        .analytes()
-        .iter()
-        .filter(|(id, _)| fits(*id))
-        .count();
+    let fits = |id| matches!(dictionary.factor(id, &reading), Ok(_) | Err(super::reach::UnitFault::BasisMissing));
+    let usable = dictionary.analytes().iter().filter(|(id, _)| fits(*id)).count();
     let mut lines = vec![format!("{}: {}", entry.name, entry.meaning)];
     line(&mut lines, "measures", &entry.kind);
     line(&mut lines, "also written", &entry.spellings.join("; "));
-    line(
-        &mut lines,
-        "fits",
-        &format!("{usable} of the {} analytes", dictionary.analytes().len()),
-    );
+    line(&mut lines, "fits", &format!("{usable} of the {} analytes", dictionary.analytes().len()));
     Shown {
-        keys: std::iter::once(entry.name.clone())
-            .chain(entry.spellings.iter().cloned())
-            .collect(),
+        keys: std::iter::once(entry.name.clone()).chain(entry.spellings.iter().cloned()).collect(),
         short: format!("{:<14} {:<13} {}", entry.name, entry.kind, entry.meaning),
         full: lines.join("\n"),
     }
@@ -174,10 +121,7 @@ fn benchmarks(dictionary: &Dictionary) -> Vec<Shown> {
     let sets = dictionary.benchmarks().sets().iter().map(|set| Shown {
         keys: vec![set.id.clone(), set.name.clone()],
         short: format!("{:<20} {}", set.id, set.name),
-        full: format!(
-            "{}: {}\n  issued by: {}\n  {}\n  {YARDSTICK}",
-            set.id, set.name, set.issued_by, set.meaning
-        ),
+        full: format!("{}: {}\n  issued by: {}\n  {}\n  {YARDSTICK}", set.id, set.name, set.issued_by, set.meaning),
     });
     let limits = dictionary.benchmarks().all().iter().map(|benchmark| {
         let id = dictionary.analytes().id(benchmark.analyte);
@@ -193,25 +137,11 @@ fn benchmarks(dictionary: &Dictionary) -> Vec<Shown> {
 
 fn columns(dictionary: &Dictionary) -> Vec<Shown> {
     let entry = |column: &super::columns::Column| {
-        let unit = if column.unit.is_empty() {
-            String::new()
-        } else {
-            format!(", {}", column.unit)
-        };
+        let unit = if column.unit.is_empty() { String::new() } else { format!(", {}", column.unit) };
         Shown {
-            keys: vec![
-                column.name.clone(),
-                column.table.clone(),
-                format!("{} {}", column.table, column.name),
-            ],
-            short: format!(
-                "{:<16} {:<20} {}",
-                column.table, column.name, column.meaning
-            ),
-            full: format!(
-                "{}.csv, {} ({}{unit})\n  {}",
-                column.table, column.name, column.kind, column.meaning
-            ),
+            keys: vec![column.name.clone(), column.table.clone(), format!("{} {}", column.table, column.name)],
+            short: format!("{:<16} {:<20} {}", column.table, column.name, column.meaning),
+            full: format!("{}.csv, {} ({}{unit})\n  {}", column.table, column.name, column.kind, column.meaning),
         }
     };
     dictionary.columns().all().iter().map(entry).collect()

@@ -40,7 +40,5 @@ fn cuts(text: &str) -> impl Iterator<Item = (&str, &str)> {
 }
 
 fn boundary(before: char, after: char) -> bool {
-    !after.is_alphanumeric()
-        || !before.is_alphanumeric()
-        || (before.is_lowercase() && after.is_uppercase())
+    !after.is_alphanumeric() || !before.is_alphanumeric() || (before.is_lowercase() && after.is_uppercase())
 }

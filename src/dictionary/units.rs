@@ -51,9 +51,7 @@ impl Units {
         let mut all = Self::default();
         for row in units.rows() {
             let place = u16::try_from(all.entries.len());
-            let unit = place
-                .map(Unit)
-                .map_err(|_| row.fault("unit", "at most 65536 units can be told apart"))?;
+            let unit = place.map(Unit).map_err(|_| row.fault("unit", "at most 65536 units can be told apart"))?;
             all.entries.push(UnitEntry {
                 name: row.owned("unit"),
                 kind: row.owned("kind"),
@@ -68,9 +66,8 @@ impl Units {
         for row in spellings.rows().filter(|row| row.cell("kind") == "unit") {
             let unit = all.by_name.get(row.cell("means")).copied();
             let unit = unit.ok_or_else(|| row.fault("means", "name a unit of units.csv"))?;
-            all.spell(row.cell("spelling"), unit).map_err(|_| {
-                row.fault("spelling", "this spelling stands for another unit already")
-            })?;
+            all.spell(row.cell("spelling"), unit)
+                .map_err(|_| row.fault("spelling", "this spelling stands for another unit already"))?;
         }
         Ok(all)
     }
@@ -114,9 +111,7 @@ impl Units {
     pub(super) fn spelled(&self, text: &str) -> Option<Unit> {
         let trimmed = text.trim();
         let exact = self.as_written.get(trimmed);
-        exact
-            .or_else(|| self.folded.get(&unit_key(trimmed)))
-            .copied()
+        exact.or_else(|| self.folded.get(&unit_key(trimmed))).copied()
     }
 
     fn entry(&self, unit: Unit) -> Option<&UnitEntry> {

@@ -21,11 +21,7 @@
 /// `10-false-discovery.json`.
 pub fn benjamini_hochberg(p: &[Option<f64>]) -> Vec<Option<f64>> {
     let valid = |p: &Option<f64>| p.filter(|x| (0.0..=1.0).contains(x));
-    let mut made: Vec<(usize, f64)> = p
-        .iter()
-        .enumerate()
-        .filter_map(|(i, p)| valid(p).map(|x| (i, x)))
-        .collect();
+    let mut made: Vec<(usize, f64)> = p.iter().enumerate().filter_map(|(i, p)| valid(p).map(|x| (i, x))).collect();
     made.sort_by(|a, b| b.1.total_cmp(&a.1).then(b.0.cmp(&a.0)));
     let m = made.len();
     let mut q = vec![None; p.len()];
@@ -49,8 +45,8 @@ mod tests {
     #[test]
     fn fifteen_tests_four_rejected() {
         let p = [
-            0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.324, 0.4262,
-            0.5719, 0.6528, 0.759, 1.0,
+            0.0001, 0.0004, 0.0019, 0.0095, 0.0201, 0.0278, 0.0298, 0.0344, 0.0459, 0.324, 0.4262, 0.5719, 0.6528,
+            0.759, 1.0,
         ];
         let q = benjamini_hochberg(&p.map(Some));
         let rejected: Vec<usize> = (0..15).filter(|i| q[*i].unwrap() <= 0.05).collect();
@@ -59,14 +55,7 @@ mod tests {
 
     #[test]
     fn what_is_not_a_p_is_no_test() {
-        let q = benjamini_hochberg(&[
-            Some(0.01),
-            None,
-            Some(f64::NAN),
-            Some(-1.0),
-            Some(0.03),
-            Some(2.0),
-        ]);
+        let q = benjamini_hochberg(&[Some(0.01), None, Some(f64::NAN), Some(-1.0), Some(0.03), Some(2.0)]);
         assert_eq!(q, [Some(0.02), None, None, None, Some(0.03), None]);
         assert!(benjamini_hochberg(&[]).is_empty());
     }

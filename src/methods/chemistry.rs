@@ -46,14 +46,8 @@ const HARDNESS_CALCIUM: f64 = 2.497;
 const HARDNESS_MAGNESIUM: f64 = 4.118;
 
 /// Ions without which a balance says little (common practice, no source).
-const MAJOR: [Solute; 6] = [
-    Solute::Calcium,
-    Solute::Magnesium,
-    Solute::Sodium,
-    Solute::Bicarbonate,
-    Solute::Sulfate,
-    Solute::Chloride,
-];
+const MAJOR: [Solute; 6] =
+    [Solute::Calcium, Solute::Magnesium, Solute::Sodium, Solute::Bicarbonate, Solute::Sulfate, Solute::Chloride];
 
 impl Solute {
     /// Molar mass of the reported form, g/mol, and its charge.
@@ -115,23 +109,13 @@ pub fn ion_balance(sample: &[(Solute, f64)]) -> Option<IonBalance> {
         return None;
     }
     let sum = |sign: i8| -> f64 {
-        let charged = sample
-            .iter()
-            .filter(|(s, _)| s.mass_and_charge().1.signum() == sign);
+        let charged = sample.iter().filter(|(s, _)| s.mass_and_charge().1.signum() == sign);
         charged.map(|(s, mg)| s.milliequivalents(*mg)).sum()
     };
     let (cations, anions) = (sum(1), sum(-1));
-    let missing = MAJOR
-        .into_iter()
-        .filter(|m| sample.iter().all(|(s, _)| s != m))
-        .collect();
+    let missing = MAJOR.into_iter().filter(|m| sample.iter().all(|(s, _)| s != m)).collect();
     let percent = 100.0 * (cations - anions) / (cations + anions);
-    percent.is_finite().then_some(IonBalance {
-        cations,
-        anions,
-        percent,
-        missing,
-    })
+    percent.is_finite().then_some(IonBalance { cations, anions, percent, missing })
 }
 
 /// Sum of dissolved solids, mg/L.
@@ -232,16 +216,8 @@ mod tests {
 
     #[test]
     fn the_gap_is_told() {
-        let few = ion_balance(&[
-            (Solute::Calcium, 12.0),
-            (Solute::Sodium, 8.0),
-            (Solute::Chloride, 9.0),
-        ])
-        .unwrap();
-        assert_eq!(
-            few.missing,
-            [Solute::Magnesium, Solute::Bicarbonate, Solute::Sulfate]
-        );
+        let few = ion_balance(&[(Solute::Calcium, 12.0), (Solute::Sodium, 8.0), (Solute::Chloride, 9.0)]).unwrap();
+        assert_eq!(few.missing, [Solute::Magnesium, Solute::Bicarbonate, Solute::Sulfate]);
         assert_eq!(ion_balance(&[]), None);
         assert_eq!(ion_balance(&[(Solute::SilicaAsSio2, 10.0)]), None);
         assert_eq!(ion_balance(&[(Solute::Calcium, f64::NAN)]), None);

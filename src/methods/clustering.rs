@@ -97,11 +97,7 @@ pub struct Local {
 /// Cliff and Ord 1981, Spatial Processes (from memory).
 /// # Checked against
 /// `12-spatial-clustering.json`.
-pub fn moran(
-    values: &[f64],
-    neighbours: &[Vec<usize>],
-    weights: Weights,
-) -> Result<Moran, NoClustering> {
+pub fn moran(values: &[f64], neighbours: &[Vec<usize>], weights: Weights) -> Result<Moran, NoClustering> {
     let z = centred(values, neighbours)?;
     if neighbours.iter().all(Vec::is_empty) {
         return Err(NoClustering::NoNeighbours);
@@ -110,31 +106,18 @@ pub fn moran(
     let square: f64 = z.iter().map(|z| z * z).sum();
     let kurtosis = z.iter().map(|z| z * z * z * z).sum::<f64>() * n / (square * square);
     let Moments { s0, s1, s2 } = Moments::of(neighbours, weights);
-    let lagged: f64 = z
-        .iter()
-        .zip(lags(&z, neighbours, weights))
-        .map(|(z, lag)| z * lag)
-        .sum();
+    let lagged: f64 = z.iter().zip(lags(&z, neighbours, weights)).map(|(z, lag)| z * lag).sum();
     let i = n / s0 * lagged / square;
     let expected = -1.0 / (n - 1.0);
-    let variance_normal =
-        (n * n * s1 - n * s2 + 3.0 * s0 * s0) / (s0 * s0 * (n * n - 1.0)) - expected * expected;
+    let variance_normal = (n * n * s1 - n * s2 + 3.0 * s0 * s0) / (s0 * s0 * (n * n - 1.0)) - expected * expected;
     let by_values = n * ((n * n - 3.0 * n + 3.0) * s1 - n * s2 + 3.0 * s0 * s0);
     let by_kurtosis = kurtosis * ((n * n - n) * s1 - 2.0 * n * s2 + 6.0 * s0 * s0);
     let ways = (n - 1.0) * (n - 2.0) * (n - 3.0) * s0 * s0;
-    let variance_randomised =
-        (n > 3.0).then(|| (by_values - by_kurtosis) / ways - expected * expected);
+    let variance_randomised = (n > 3.0).then(|| (by_values - by_kurtosis) / ways - expected * expected);
     // Where every area neighbours every other, I is the same however values are dealt out, and only rounding is left.
     let varies = variance_randomised.filter(|v| *v > 1e-14);
     let z = varies.map(|v| (i - expected) / v.sqrt());
-    Ok(Moran {
-        i,
-        expected,
-        variance_normal,
-        variance_randomised,
-        z,
-        p: z.map(two_sided_normal_p),
-    })
+    Ok(Moran { i, expected, variance_normal, variance_randomised, z, p: z.map(two_sided_normal_p) })
 }
 
 /// Local Moran and G* of each area.
@@ -162,8 +145,7 @@ pub fn local(values: &[f64], neighbours: &[Vec<usize>]) -> Result<Vec<Local>, No
     let one = |((own, lag), near): ((&f64, f64), &Vec<usize>)| {
         let among = near.len() as f64 + 1.0;
         let sum = own + near.iter().map(|j| z[*j]).sum::<f64>();
-        let deviation =
-            (square / n).sqrt() * ((n * among - among * among) / (n - 1.0)).max(0.0).sqrt();
+        let deviation = (square / n).sqrt() * ((n * among - among * among) / (n - 1.0)).max(0.0).sqrt();
         let g_star = (among < n).then(|| sum / deviation);
         Local {
             local_moran: (n - 1.0) * own * lag / square,
@@ -204,11 +186,7 @@ fn centred(values: &[f64], neighbours: &[Vec<usize>]) -> Result<Vec<f64>, NoClus
     let z: Vec<f64> = values.iter().map(|v| v - mean).collect();
     let spread = z.iter().fold(0.0_f64, |m, z| m.max(z.abs()));
     let equal = values.len() < 2 || spread <= EQUAL_EPS * largest || spread < 1e-60;
-    if equal {
-        Err(NoClustering::AllEqual)
-    } else {
-        Ok(z)
-    }
+    if equal { Err(NoClustering::AllEqual) } else { Ok(z) }
 }
 
 fn symmetric(neighbours: &[Vec<usize>]) -> bool {
@@ -218,22 +196,13 @@ fn symmetric(neighbours: &[Vec<usize>]) -> bool {
         list
     };
     let lists: Vec<Vec<usize>> = neighbours.iter().map(sorted).collect();
-    let mutual = |i: usize, j: &usize| {
-        *j != i
-            && lists
-                .get(*j)
-                .is_some_and(|back| back.binary_search(&i).is_ok())
-    };
-    lists
-        .iter()
-        .enumerate()
-        .all(|(i, list)| list.is_sorted_by(|a, b| a < b) && list.iter().all(|j| mutual(i, j)))
+    let mutual = |i: usize, j: &usize| *j != i && lists.get(*j).is_some_and(|back| back.binary_search(&i).is_ok());
+    lists.iter().enumerate().all(|(i, list)| list.is_sorted_by(|a, b| a < b) && list.iter().all(|j| mutual(i, j)))
 }
 
 /// Weighted sum of the neighbours' values, by area.
 fn lags(z: &[f64], neighbours: &[Vec<usize>], weights: Weights) -> Vec<f64> {
-    let lag =
-        |near: &Vec<usize>| near.iter().map(|j| z[*j]).sum::<f64>() * weight(near.len(), weights);
+    let lag = |near: &Vec<usize>| near.iter().map(|j| z[*j]).sum::<f64>() * weight(near.len(), weights);
     neighbours.iter().map(lag).collect()
 }
 
@@ -254,20 +223,13 @@ struct Moments {
 
 impl Moments {
     fn of(neighbours: &[Vec<usize>], weights: Weights) -> Self {
-        let own: Vec<f64> = neighbours
-            .iter()
-            .map(|near| weight(near.len(), weights))
-            .collect();
+        let own: Vec<f64> = neighbours.iter().map(|near| weight(near.len(), weights)).collect();
         let (mut s0, mut s1, mut s2) = (0.0, 0.0, 0.0);
         for (w, near) in own.iter().zip(neighbours) {
             let row = w * near.len() as f64;
             let column: f64 = near.iter().map(|j| own[*j]).sum();
             s0 += row;
-            s1 += 0.5
-                * near
-                    .iter()
-                    .map(|j| (w + own[*j]) * (w + own[*j]))
-                    .sum::<f64>();
+            s1 += 0.5 * near.iter().map(|j| (w + own[*j]) * (w + own[*j])).sum::<f64>();
             s2 += (row + column) * (row + column);
         }
         Moments { s0, s1, s2 }

@@ -72,20 +72,11 @@ pub struct EqualAreaRate {
 /// Belitz and others 2010, Water Resources Research 46, W11550; Kish 1965, Survey Sampling (both from memory).
 /// # Checked against
 /// `17-equal-area-cells.json`.
-pub fn rate<C: Copy + Ord>(
-    cells: &[Option<C>],
-    exceeds: &[Option<bool>],
-    confidence: f64,
-) -> Option<EqualAreaRate> {
+pub fn rate<C: Copy + Ord>(cells: &[Option<C>], exceeds: &[Option<bool>], confidence: f64) -> Option<EqualAreaRate> {
     let known = |(cell, state): (&Option<C>, &Option<bool>)| Some((((*cell)?), (*state)?));
     let mut wells: Vec<(C, bool)> = cells.iter().zip(exceeds).filter_map(known).collect();
     wells.sort_unstable();
-    let counted = |list: &[(C, bool)]| {
-        (
-            list.iter().filter(|well| well.1).count() as f64,
-            list.len() as f64,
-        )
-    };
+    let counted = |list: &[(C, bool)]| (list.iter().filter(|well| well.1).count() as f64, list.len() as f64);
     let counts: Vec<(f64, f64)> = wells.chunk_by(|a, b| a.0 == b.0).map(counted).collect();
     if counts.is_empty() {
         return None;
@@ -93,10 +84,7 @@ pub fn rate<C: Copy + Ord>(
     let k = counts.len() as f64;
     let share = |(x, n): &(f64, f64)| x / n;
     let rate = counts.iter().map(share).sum::<f64>() / k;
-    let spread: f64 = counts
-        .iter()
-        .map(|c| (share(c) - rate) * (share(c) - rate))
-        .sum();
+    let spread: f64 = counts.iter().map(|c| (share(c) - rate) * (share(c) - rate)).sum();
     let effective_wells = k * k / counts.iter().map(|(_, n)| 1.0 / n).sum::<f64>();
     Some(EqualAreaRate {
         rate,
@@ -105,8 +93,7 @@ pub fn rate<C: Copy + Ord>(
         wells: wells.len(),
         cell_error: (k > 1.0).then(|| (spread / (k - 1.0) / k).sqrt()),
         effective_wells,
-        interval: two_sided_z(confidence)
-            .map(|_| wilson_of_share(rate, effective_wells, confidence)),
+        interval: two_sided_z(confidence).map(|_| wilson_of_share(rate, effective_wells, confidence)),
     })
 }
 
@@ -120,44 +107,23 @@ mod tests {
     /// No published example was found.
     #[test]
     fn two_cells_by_hand() {
-        let got = rate(
-            &[Some(0), Some(0), Some(0), Some(1)],
-            &[Some(true), Some(true), Some(false), Some(false)],
-            0.95,
-        )
-        .unwrap();
+        let got =
+            rate(&[Some(0), Some(0), Some(0), Some(1)], &[Some(true), Some(true), Some(false), Some(false)], 0.95)
+                .unwrap();
         assert!((got.rate - 1.0 / 3.0).abs() < 1e-15 && (got.effective_wells - 3.0).abs() < 1e-14);
         assert_eq!((got.plain_rate, got.cells, got.wells), (0.5, 2, 4));
     }
 
     #[test]
     fn edges_and_outside() {
-        let grid = Grid {
-            origin: (0.0, 0.0),
-            size: 10.0,
-            columns: 2,
-            rows: 1,
-        };
+        let grid = Grid { origin: (0.0, 0.0), size: 10.0, columns: 2, rows: 1 };
         assert_eq!(grid.cell(20.0, 10.0), Some((1, 0)));
         assert_eq!(grid.cell(10.0, 0.0), Some((1, 0)));
-        for (x, y) in [
-            (25.0, 5.0),
-            (-1.0, 5.0),
-            (f64::NAN, 5.0),
-            (f64::INFINITY, 5.0),
-            (5.0, 10.1),
-        ] {
+        for (x, y) in [(25.0, 5.0), (-1.0, 5.0), (f64::NAN, 5.0), (f64::INFINITY, 5.0), (5.0, 10.1)] {
             assert_eq!(grid.cell(x, y), None);
         }
         assert_eq!(Grid { size: 0.0, ..grid }.cell(0.0, 0.0), None);
-        assert_eq!(
-            Grid {
-                size: f64::NAN,
-                ..grid
-            }
-            .cell(0.0, 0.0),
-            None
-        );
+        assert_eq!(Grid { size: f64::NAN, ..grid }.cell(0.0, 0.0), None);
         assert_eq!(Grid { columns: 0, ..grid }.cell(0.0, 0.0), None);
     }
 

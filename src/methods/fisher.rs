@@ -46,11 +46,7 @@ pub fn test(table: TwoByTwo) -> Fisher {
     let mode = family.mode(1.0);
     let observed = family.weight_from(mode, seen);
     let limit = observed * (1.0 + SLACK);
-    let mut sums = TailSums {
-        limit,
-        total: 0.0,
-        tail: 0.0,
-    };
+    let mut sums = TailSums { limit, total: 0.0, tail: 0.0 };
     sums.add(1.0);
     family.walk(mode, 1.0, Way::Up, |_, w, rest| sums.take(w, rest));
     family.walk(mode, 1.0, Way::Down, |_, w, rest| sums.take(w, rest));
@@ -110,11 +106,7 @@ pub(super) struct Family {
 impl Family {
     pub(super) fn of(t: TwoByTwo) -> Self {
         let a = t.exposed_exceeding;
-        let (b, c, d) = (
-            t.exposed_meeting,
-            t.reference_exceeding,
-            t.reference_meeting,
-        );
+        let (b, c, d) = (t.exposed_meeting, t.reference_exceeding, t.reference_meeting);
         Family {
             first: a - a.min(d),
             last: a.saturating_add(b.min(c)),
@@ -151,24 +143,14 @@ impl Family {
         if to != from {
             self.walk(from, 1.0, way, |k, w, _| {
                 weight = w;
-                if k == to || w == 0.0 {
-                    Go::Stop
-                } else {
-                    Go::On
-                }
+                if k == to || w == 0.0 { Go::Stop } else { Go::On }
             });
         }
         weight
     }
 
     /// Visits the tables beyond `from` (weight 1) one way: k, weight, and a bound of the sum of all weights still to come.
-    pub(super) fn walk(
-        &self,
-        from: u64,
-        psi: f64,
-        way: Way,
-        mut visit: impl FnMut(u64, f64, f64) -> Go,
-    ) {
+    pub(super) fn walk(&self, from: u64, psi: f64, way: Way, mut visit: impl FnMut(u64, f64, f64) -> Go) {
         let (mut k, mut w) = (from, 1.0);
         let next = |k: u64| match way {
             Way::Up if k < self.last => Some((k + 1, self.ratio(k) * psi)),
@@ -198,12 +180,7 @@ mod tests {
     use super::*;
 
     fn table(a: u64, b: u64, c: u64, d: u64) -> TwoByTwo {
-        TwoByTwo {
-            exposed_exceeding: a,
-            exposed_meeting: b,
-            reference_exceeding: c,
-            reference_meeting: d,
-        }
+        TwoByTwo { exposed_exceeding: a, exposed_meeting: b, reference_exceeding: c, reference_meeting: d }
     }
 
     /// Fisher 1935, the lady tasting tea: 3 of 4 right; p = 34/70, mid-p by hand (34 - 8)/70.
@@ -222,12 +199,7 @@ mod tests {
 
     #[test]
     fn empty_margins_give_one() {
-        for t in [
-            table(0, 0, 0, 0),
-            table(0, 0, 3, 5),
-            table(4, 0, 9, 0),
-            table(0, 7, 0, 9),
-        ] {
+        for t in [table(0, 0, 0, 0), table(0, 0, 3, 5), table(4, 0, 9, 0), table(0, 7, 0, 9)] {
             assert_eq!(test(t), Fisher { p: 1.0, mid_p: 0.5 });
         }
     }

@@ -97,29 +97,13 @@ pub fn rank_test(values: &[f64], nondetect: &[bool], group: &[usize], weight: We
     let items = match sorted(values, nondetect, group) {
         Ok(items) => items,
         Err(why) => {
-            return RankTest {
-                groups: Vec::new(),
-                u: Vec::new(),
-                variance: Vec::new(),
-                df: 0,
-                outcome: Err(why),
-            };
+            return RankTest { groups: Vec::new(), u: Vec::new(), variance: Vec::new(), df: 0, outcome: Err(why) };
         }
     };
     let k = items.groups.len();
     let (u, variance) = walk_down(&items, weight);
-    let outcome = if k < 2 {
-        Err(NoTest::OneGroup)
-    } else {
-        chi_squared(&u, &variance)
-    };
-    RankTest {
-        groups: items.groups,
-        u,
-        variance,
-        df: k.saturating_sub(1),
-        outcome,
-    }
+    let outcome = if k < 2 { Err(NoTest::OneGroup) } else { chi_squared(&u, &variance) };
+    RankTest { groups: items.groups, u, variance, df: k.saturating_sub(1), outcome }
 }
 
 /// Peto-Peto test of trend over ordered groups.
@@ -138,12 +122,7 @@ pub fn rank_test(values: &[f64], nondetect: &[bool], group: &[usize], weight: We
 /// Tarone 1975, Biometrika 62, for the log-rank test (from memory).
 /// # Checked against
 /// With two groups equal to [`rank_test`], which `07-censored-groups.json` checks; no published example with more was found.
-pub fn trend_test(
-    values: &[f64],
-    nondetect: &[bool],
-    group: &[usize],
-    scores: &[f64],
-) -> Result<GroupTrend, NoTest> {
+pub fn trend_test(values: &[f64], nondetect: &[bool], group: &[usize], scores: &[f64]) -> Result<GroupTrend, NoTest> {
     if scores.iter().any(|s| !s.is_finite()) {
         return Err(NoTest::NotANumber);
     }
@@ -151,31 +130,19 @@ pub fn trend_test(
     if let Err(why @ (NoTest::Lengths | NoTest::NotANumber | NoTest::OneGroup)) = test.outcome {
         return Err(why);
     }
-    let own: Option<Vec<f64>> = test
-        .groups
-        .iter()
-        .map(|g| scores.get(*g).copied())
-        .collect();
+    let own: Option<Vec<f64>> = test.groups.iter().map(|g| scores.get(*g).copied()).collect();
     let own = own.ok_or(NoTest::Lengths)?;
     // The sums add to nothing, so scores may be taken about their first, which keeps the digits.
     let first = own.first().copied().unwrap_or(0.0);
     let own: Vec<f64> = own.iter().map(|s| s - first).collect();
     let sum: f64 = own.iter().zip(&test.u).map(|(s, u)| s * u).sum();
     let row_sum = |row: &[f64]| row.iter().zip(&own).map(|(v, s)| v * s).sum::<f64>();
-    let variance: f64 = test
-        .variance
-        .iter()
-        .zip(&own)
-        .map(|(row, s)| s * row_sum(row))
-        .sum();
+    let variance: f64 = test.variance.iter().zip(&own).map(|(row, s)| s * row_sum(row)).sum();
     let z = sum / variance.sqrt();
     if variance <= 0.0 || !z.is_finite() {
         return Err(NoTest::NothingToCompare);
     }
-    Ok(GroupTrend {
-        z,
-        p: two_sided_normal_p(z),
-    })
+    Ok(GroupTrend { z, p: two_sided_normal_p(z) })
 }
 
 /// One result: its value, its place in the list of groups, whether it is a limit.
@@ -208,22 +175,10 @@ fn sorted(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Sorted,
     for ((value, limit), g) in values.iter().zip(nondetect).zip(group) {
         let place = groups.binary_search(g).unwrap_or_default();
         sizes[place] += 1.0;
-        items.push(Item {
-            value: *value,
-            place,
-            limit: *limit,
-        });
+        items.push(Item { value: *value, place, limit: *limit });
     }
-    items.sort_unstable_by(|a, b| {
-        b.value
-            .partial_cmp(&a.value)
-            .unwrap_or(std::cmp::Ordering::Equal)
-    });
-    Ok(Sorted {
-        items,
-        groups,
-        sizes,
-    })
+    items.sort_unstable_by(|a, b| b.value.partial_cmp(&a.value).unwrap_or(std::cmp::Ordering::Equal));
+    Ok(Sorted { items, groups, sizes })
 }
 
 /// The sums u and their covariance.
@@ -231,10 +186,7 @@ fn walk_down(sorted: &Sorted, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
     let k = sorted.groups.len();
     let mut at_risk = sorted.sizes.clone();
     let (mut u, mut variance) = (vec![0.0; k], vec![vec![0.0; k]; k]);
-    let mut shares = Shares {
-        before: 1.0,
-        modified: 1.0,
-    };
+    let mut shares = Shares { before: 1.0, modified: 1.0 };
     let mut detects = vec![0.0; k];
     for tied in sorted.items.chunk_by(|a, b| a.value == b.value) {
         detects.fill(0.0);
@@ -245,22 +197,13 @@ fn walk_down(sorted: &Sorted, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
         if d > 0.0 {
             let n: f64 = at_risk.iter().sum();
             let w = shares.weight(weight, n, d);
-            let spread = if n > 1.0 {
-                w * w * d * (n - d) / (n - 1.0)
-            } else {
-                0.0
-            };
+            let spread = if n > 1.0 { w * w * d * (n - d) / (n - 1.0) } else { 0.0 };
             for i in 0..k {
                 let own = at_risk[i] / n;
                 u[i] += w * (detects[i] - own * d);
                 for j in 0..k {
                     let other = at_risk[j] / n;
-                    variance[i][j] += spread
-                        * if i == j {
-                            own * (1.0 - own)
-                        } else {
-                            -own * other
-                        };
+                    variance[i][j] += spread * if i == j { own * (1.0 - own) } else { -own * other };
                 }
             }
         }
@@ -319,10 +262,7 @@ fn chi_squared(u: &[f64], variance: &[Vec<f64>]) -> Result<ChiSquared, NoTest> {
     if !statistic.is_finite() {
         return Err(NoTest::NothingToCompare);
     }
-    Ok(ChiSquared {
-        statistic,
-        p: chi_squared_above(statistic, df),
-    })
+    Ok(ChiSquared { statistic, p: chi_squared_above(statistic, df) })
 }
 
 #[cfg(test)]

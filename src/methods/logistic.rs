@@ -134,10 +134,7 @@ pub fn plain(wells: Wells<'_>, confidence: f64) -> Result<Plain, NoFit> {
             wald_p: two_sided_normal_p(estimate / std_error),
         }
     };
-    Ok(Plain {
-        terms: (0..rows.columns).map(term).collect(),
-        log_likelihood: fit.point.log_likelihood,
-    })
+    Ok(Plain { terms: (0..rows.columns).map(term).collect(), log_likelihood: fit.point.log_likelihood })
 }
 
 /// Whether some direction of the measures splits the outcomes without error, completely or but for wells on the border.
@@ -183,13 +180,7 @@ pub fn is_separated(wells: Wells<'_>) -> Result<bool, NoFit> {
 /// `09-logistic.json` (`firth`).
 pub fn firth(wells: Wells<'_>, confidence: f64) -> Result<Firth, NoFit> {
     let rows = Prepared::of(wells)?;
-    let fit = newton::fit(
-        &rows,
-        Penalty::Jeffreys,
-        vec![0.0; rows.columns],
-        None,
-        newton::FINE,
-    )?;
+    let fit = newton::fit(&rows, Penalty::Jeffreys, vec![0.0; rows.columns], None, newton::FINE)?;
     let z = two_sided_z(confidence);
     let term = |j: usize| {
         let (estimate, std_error) = on_scale(&rows, &fit, j);
@@ -212,10 +203,7 @@ pub fn firth(wells: Wells<'_>, confidence: f64) -> Result<Firth, NoFit> {
 
 /// Estimate and standard error of a term in units of the data.
 fn on_scale(rows: &Prepared, fit: &Fitted, j: usize) -> (f64, f64) {
-    (
-        fit.beta[j] / rows.scale[j],
-        fit.point.factor.inverse_diagonal(j).sqrt() / rows.scale[j],
-    )
+    (fit.beta[j] / rows.scale[j], fit.point.factor.inverse_diagonal(j).sqrt() / rows.scale[j])
 }
 
 #[cfg(test)]

@@ -41,13 +41,8 @@ pub enum OddsKind {
 
 impl TwoByTwo {
     fn cells(self) -> [f64; 4] {
-        [
-            self.exposed_exceeding,
-            self.exposed_meeting,
-            self.reference_exceeding,
-            self.reference_meeting,
-        ]
-        .map(|n| n as f64)
+        [self.exposed_exceeding, self.exposed_meeting, self.reference_exceeding, self.reference_meeting]
+            .map(|n| n as f64)
     }
 
     fn has_zero(self) -> bool {
@@ -86,10 +81,7 @@ pub fn odds_ratio(table: TwoByTwo, confidence: f64) -> Option<(Estimate, OddsKin
     if table.exposed() == 0.0 || table.reference() == 0.0 {
         None
     } else if table.has_zero() {
-        Some((
-            half_added_odds_ratio(table, confidence),
-            OddsKind::HalfAdded,
-        ))
+        Some((half_added_odds_ratio(table, confidence), OddsKind::HalfAdded))
     } else {
         sample_odds_ratio(table, confidence).map(|estimate| (estimate, OddsKind::Sample))
     }
@@ -114,11 +106,7 @@ pub fn odds_ratio(table: TwoByTwo, confidence: f64) -> Option<(Estimate, OddsKin
 pub fn sample_odds_ratio(table: TwoByTwo, confidence: f64) -> Option<Estimate> {
     let [a, b, c, d] = table.cells();
     let value = ratio(a * d, b * c)?;
-    let interval = if table.has_zero() {
-        None
-    } else {
-        woolf([a, b, c, d], confidence)
-    };
+    let interval = if table.has_zero() { None } else { woolf([a, b, c, d], confidence) };
     Some(Estimate { value, interval })
 }
 
@@ -141,10 +129,7 @@ pub fn sample_odds_ratio(table: TwoByTwo, confidence: f64) -> Option<Estimate> {
 pub fn half_added_odds_ratio(table: TwoByTwo, confidence: f64) -> Estimate {
     let cells = table.cells().map(|n| n + 0.5);
     let [a, b, c, d] = cells;
-    Estimate {
-        value: a * d / (b * c),
-        interval: woolf(cells, confidence),
-    }
+    Estimate { value: a * d / (b * c), interval: woolf(cells, confidence) }
 }
 
 fn woolf([a, b, c, d]: [f64; 4], confidence: f64) -> Option<[f64; 2]> {
@@ -187,10 +172,7 @@ pub fn conditional_odds_ratio(table: TwoByTwo, confidence: f64) -> Option<Estima
         k if k == family.last => f64::INFINITY,
         _ => solve_log(start, |psi| family.sums(psi, seen).mean_above)?,
     };
-    Some(Estimate {
-        value,
-        interval: exact_interval(&family, seen, start, confidence),
-    })
+    Some(Estimate { value, interval: exact_interval(&family, seen, start, confidence) })
 }
 
 fn exact_interval(family: &Family, seen: u64, start: f64, confidence: f64) -> Option<[f64; 2]> {
@@ -231,21 +213,13 @@ impl Family {
             at_least += if k >= seen { w } else { 0.0 };
             at_most += if k <= seen { w } else { 0.0 };
             above += (k as f64 - seen as f64) * w;
-            if rest < 1e-18 * total {
-                Go::Stop
-            } else {
-                Go::On
-            }
+            if rest < 1e-18 * total { Go::Stop } else { Go::On }
         };
         let mode = self.mode(psi);
         take(mode, 1.0, f64::INFINITY);
         self.walk(mode, psi, Way::Up, &mut take);
         self.walk(mode, psi, Way::Down, &mut take);
-        Sums {
-            at_least: at_least / total,
-            at_most: at_most / total,
-            mean_above: above / total,
-        }
+        Sums { at_least: at_least / total, at_most: at_most / total, mean_above: above / total }
     }
 }
 
@@ -273,11 +247,7 @@ pub fn risk_ratio(table: TwoByTwo, confidence: f64) -> Option<Estimate> {
     }
     let value = ratio(a * n2, c * n1)?;
     let error = (1.0 / a - 1.0 / n1 + 1.0 / c - 1.0 / n2).max(0.0).sqrt();
-    let interval = if a > 0.0 && c > 0.0 {
-        around_log(value, error, confidence)
-    } else {
-        None
-    };
+    let interval = if a > 0.0 && c > 0.0 { around_log(value, error, confidence) } else { None };
     Some(Estimate { value, interval })
 }
 
@@ -311,10 +281,7 @@ pub fn risk_difference(table: TwoByTwo, confidence: f64) -> Option<Estimate> {
         let low = p1 - p2 - libm::hypot(p1 - low1, high2 - p2);
         [low, p1 - p2 + libm::hypot(high1 - p1, p2 - low2)]
     });
-    Some(Estimate {
-        value: p1 - p2,
-        interval,
-    })
+    Some(Estimate { value: p1 - p2, interval })
 }
 
 fn ratio(over: f64, under: f64) -> Option<f64> {

@@ -306,7 +306,9 @@ fn date_reason(date: DateText, period: Option<(Day, Day)>) -> Option<Reason> {
     match (date, period) {
         (DateText::Nothing, _) => Some(Reason::NoDate),
         (DateText::Unreadable | DateText::Ambiguous, _) => Some(Reason::UnreadableDate),
-        (DateText::Read(moment), Some((from, to))) if moment.day < from || moment.day > to => Some(Reason::OutsidePeriod),
+        (DateText::Read(moment), Some((from, to))) if moment.day < from || moment.day > to => {
+            Some(Reason::OutsidePeriod)
+        }
         (DateText::Read(_), _) => None,
     }
 }

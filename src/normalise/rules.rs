@@ -84,7 +84,12 @@ fn plan_limits(plan: &Plan, dictionary: &Dictionary, problems: &mut Problems) ->
             Ok((analyte, limit)) => {
                 limits.insert(analyte, limit);
             }
-            Err(found) => problems.push(plan.problem(&key, "limit-unknown", found, "write an analyte of the dictionary and a unit that fits it, such as arsenic = \"1 ug/L\"")),
+            Err(found) => problems.push(plan.problem(
+                &key,
+                "limit-unknown",
+                found,
+                "write an analyte of the dictionary and a unit that fits it, such as arsenic = \"1 ug/L\"",
+            )),
         }
     }
     limits
@@ -126,11 +131,21 @@ fn unknown_name(plan: &Plan, key: &str, name: &str, dictionary: &Dictionary) -> 
         NameOutcome::Known(_) | NameOutcome::NeedsBasis(_) => String::new(),
     };
     let wanted = if near.is_empty() { String::new() } else { format!("nearest: {near}; ") };
-    plan.problem(key, "analyte-unknown", format!("\"{name}\" is not in the dictionary"), format!("{wanted}`wellreeve terms analytes` lists them"))
+    plan.problem(
+        key,
+        "analyte-unknown",
+        format!("\"{name}\" is not in the dictionary"),
+        format!("{wanted}`wellreeve terms analytes` lists them"),
+    )
 }
 
 fn unknown_unit(plan: &Plan, key: &str, unit: &str) -> Problem {
-    plan.problem(key, "unit-unknown", format!("\"{unit}\" is not a unit of the dictionary"), "`wellreeve terms units` lists them")
+    plan.problem(
+        key,
+        "unit-unknown",
+        format!("\"{unit}\" is not a unit of the dictionary"),
+        "`wellreeve terms units` lists them",
+    )
 }
 
 fn knows_name(dictionary: &Dictionary, name: &str) -> bool {

@@ -108,7 +108,9 @@ impl Decision {
         match converted {
             Ok(conversion) => self.conversion = Some(conversion),
             Err(UnitFault::BasisMissing) => self.name_fault = Some(Reason::BasisMissing),
-            Err(UnitFault::Unknown) if self.needs_basis(rules.dictionary, name) => self.name_fault = Some(Reason::BasisMissing),
+            Err(UnitFault::Unknown) if self.needs_basis(rules.dictionary, name) => {
+                self.name_fault = Some(Reason::BasisMissing)
+            }
             Err(UnitFault::Unknown) => self.unit_fault = Some(Reason::UnknownUnit),
             Err(UnitFault::DoesNotFit) => self.unit_fault = Some(Reason::UnitDoesNotFit),
         }
@@ -116,8 +118,17 @@ impl Decision {
         self.plan_limit = limit.map(|limit| self.conversion.map_or(limit, |c| c.inverse().apply(limit)));
     }
 
-    fn convert_from(&mut self, dictionary: &Dictionary, name: NameReading, unit: UnitReading) -> Result<Conversion, UnitFault> {
-        self.presence = unit.presence;
+    fn convert_from(
+        &mut self,
+        dictionary: &Dictionary,
+        name: NameReading,
+        unit: UnitReading,
+    ) -> Result<Conversion, UnitFault> {
+        self.presence = unit.presence && !self.unit_is_empty;
+        if unit.presence && self.unit_is_empty {
+            // A verdict needs no unit; a bare number of bacteria does.
+            self.unit_fault = Some(Reason::UnknownUnit);
+        }
         self.mass_ratio = unit.mass_ratio;
         dictionary.convert(&name, &unit)
     }
@@ -149,7 +160,8 @@ impl Decision {
     ///
     /// A date without a time may be any minute of its day.
     pub fn held_too_long(&self, sampled: DateText, received: DateText) -> bool {
-        let (Some(hours), DateText::Read(sampled), DateText::Read(received)) = (self.holding_hours, sampled, received) else {
+        let (Some(hours), DateText::Read(sampled), DateText::Read(received)) = (self.holding_hours, sampled, received)
+        else {
             return false;
         };
         let days = f64::from(received.day.0) - f64::from(sampled.day.0);
@@ -224,7 +236,8 @@ impl<'r> Memo<'r> {
     }
 
     fn read_qualifiers(&self, text: &str) -> Vec<Qualifier> {
-        let own = self.part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
+        let own =
+            self.part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
         if let Some(whole) = own.or_else(|| self.part.words.flag(text)) {
             return vec![whole];
         }

@@ -83,7 +83,14 @@ mod tests {
     use super::*;
 
     fn on(row: u64, day: i32, interval: Interval) -> Candidate {
-        Candidate { row, day: Day(day), interval, kind: SampleKind::Routine, method: Method::Laboratory, estimated: false }
+        Candidate {
+            row,
+            day: Day(day),
+            interval,
+            kind: SampleKind::Routine,
+            method: Method::Laboratory,
+            estimated: false,
+        }
     }
 
     #[test]

@@ -82,7 +82,13 @@ struct Slot {
 
 /// An empty reducer; feed it with `Reducer::take` and end with `Reducer::finish`.
 pub fn reduce(choose: Choose) -> Reducer {
-    Reducer { choose, ledger: Ledger::default(), seen: FxHashSet::default(), slots: FxHashMap::default(), tally: Tally::default() }
+    Reducer {
+        choose,
+        ledger: Ledger::default(),
+        seen: FxHashSet::default(),
+        slots: FxHashMap::default(),
+        tally: Tally::default(),
+    }
 }
 
 impl Reducer {
@@ -116,7 +122,12 @@ impl Reducer {
 
     fn offer(&mut self, key: (u32, u16), candidate: Candidate) {
         let choose = self.choose;
-        let slot = self.slots.entry(key).or_insert_with(|| Slot { best: candidate, all: Vec::new(), newest: candidate.day, results: 0 });
+        let slot = self.slots.entry(key).or_insert_with(|| Slot {
+            best: candidate,
+            all: Vec::new(),
+            newest: candidate.day,
+            results: 0,
+        });
         slot.best = better(choose, slot.best, candidate);
         slot.newest = slot.newest.max(candidate.day);
         slot.results += 1;
@@ -128,7 +139,8 @@ impl Reducer {
     /// Gives every row its fate.
     pub fn finish(self, wells: &Wells) -> Survey {
         let Reducer { choose, mut ledger, slots, tally, .. } = self;
-        let mut values: Vec<WellValue> = slots.into_iter().map(|((well, analyte), slot)| standing(choose, well, analyte, slot)).collect();
+        let mut values: Vec<WellValue> =
+            slots.into_iter().map(|((well, analyte), slot)| standing(choose, well, analyte, slot)).collect();
         values.sort_unstable_by_key(|value| (value.analyte, value.well));
         let mut winners: Vec<u64> = values.iter().map(|value| value.row).collect();
         winners.sort_unstable();
@@ -143,7 +155,8 @@ fn candidate(row: &Row, number: u64) -> Option<((u32, u16), Candidate)> {
         return None;
     }
     let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
-    let candidate = Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated };
+    let candidate =
+        Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated };
     Some(((row.well, analyte.0), candidate))
 }
 

@@ -1,4 +1,5 @@
-//! Areas that are made: cells of one size in the working coordinate system, those that hold a listed well.
+//! Areas that are made: cells of one size in the working coordinate system, those that hold a listed well or have one on their
+//! border.
 //!
 //! Cells hang on the origin of the working system, so that their borders stay where they are when wells are added, as long as the
 //! plan names the system. Ids count rows from the north and columns from the west of the cells made (`r03c07`). Corners are whole
@@ -67,23 +68,32 @@ fn group(first: [i32; 2], left: &mut BTreeSet<[i32; 2]>) -> Vec<[i32; 2]> {
 /// A size that makes no cell of the places: too small to be told from rounding.
 pub fn made(kind: GridKind, size: f64, places: &[Point]) -> Result<Vec<Feature>, RingFault> {
     let grid = Grid { kind, size };
-    let cells: BTreeSet<(i64, i64)> =
-        places.iter().filter(|p| p.iter().all(|x| x.is_finite())).map(|&p| grid.cell(p)).collect();
+    let finite = places.iter().filter(|p| p.iter().all(|x| x.is_finite()));
+    let cells: BTreeSet<Cell> = finite.flat_map(|&p| around(p)).map(|p| grid.cell(p)).collect();
     let rows = cells.iter().map(|(row, _)| *row).max().unwrap_or(0);
     let columns = cells.iter().map(|(_, column)| *column).min().unwrap_or(0);
     let widest = |numbers: Vec<i64>| numbers.into_iter().max().unwrap_or(0).to_string().len().max(2);
-    let number = |&(row, column): &(i64, i64)| (rows - row + 1, column - columns + 1);
+    let number = |&(row, column): &Cell| (rows - row + 1, column - columns + 1);
     let row_digits = widest(cells.iter().map(|cell| number(cell).0).collect());
     let column_digits = widest(cells.iter().map(|cell| number(cell).1).collect());
     let mut numbered: Vec<_> = cells.iter().map(|cell| (number(cell), *cell)).collect();
     numbered.sort_unstable();
-    let feature = |(at, ((row, column), cell)): (usize, ((i64, i64), (i64, i64)))| {
+    let feature = |(at, ((row, column), cell)): (usize, (Cell, Cell))| {
         let id = format!("r{row:0row_digits$}c{column:0column_digits$}");
         let geometry = Geometry::Polygons(vec![Polygon::new(vec![grid.ring(cell)])?]);
         Ok(Feature { number: at + 1, properties: [(ID.to_owned(), Value::String(id))].into_iter().collect(), geometry })
     };
     numbered.into_iter().enumerate().map(feature).collect()
 }
+
+/// Places a millimetre away: a well on a border gets the cells on both sides, whichever way rounding takes it later.
+fn around([x, y]: Point) -> [Point; 4] {
+    const NEAR: f64 = 0.001;
+    [[x - NEAR, y - NEAR], [x + NEAR, y - NEAR], [x - NEAR, y + NEAR], [x + NEAR, y + NEAR]]
+}
+
+/// A cell by its row and column.
+type Cell = (i64, i64);
 
 /// Cells are known by row, from the south, and column, from the west.
 struct Grid {
@@ -95,7 +105,7 @@ struct Grid {
 const SIXTH: f64 = 0.288_675_134_594_812_9;
 
 impl Grid {
-    fn cell(&self, p: Point) -> (i64, i64) {
+    fn cell(&self, p: Point) -> Cell {
         let [x, y] = p.map(|x| x / self.size);
         match self.kind {
             GridKind::Square => (y.floor() as i64, x.floor() as i64),
@@ -112,7 +122,7 @@ impl Grid {
     }
 
     /// Corners from the south-west or south, counterclockwise.
-    fn ring(&self, (row, column): (i64, i64)) -> Vec<Point> {
+    fn ring(&self, (row, column): Cell) -> Vec<Point> {
         match self.kind {
             GridKind::Square => [(0, 0), (1, 0), (1, 1), (0, 1)]
                 .map(|(dx, dy)| [(column + dx) as f64 * self.size, (row + dy) as f64 * self.size])
@@ -180,7 +190,7 @@ mod tests {
                 for &p in &points {
                     prop_assert!(areas.locate(p).is_some());
                 }
-                prop_assert!(areas.len() <= points.len());
+                prop_assert!(areas.len() <= 4 * points.len());
                 prop_assert_eq!(crate::place::checks::findings(&areas), []);
             }
         }

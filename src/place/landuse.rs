@@ -1,20 +1,19 @@
 //! The land-use layers of the plan, read and made ready to be asked about any place.
 
 use super::circle::CoverIndex;
-use super::crs::{Crs, Transformer};
+use super::crs::{Crs, Transformer, distortion};
 use super::density::DensityIndex;
 use super::features::{Feature, text_of};
 use super::layers::{MapFiles, crs_problem, layer};
 use super::nearest::NearestIndex;
-use super::region::Region;
+use super::raster::{RasterLayer, RasterPlan, is_raster};
+use super::region::{Region, WORTH_A_WARNING};
 use super::shape::{Geometry, Point, Polygon, Rect};
 use crate::files::Inputs;
 use crate::intake::read_table;
 use crate::plan::{LandUse, Measure, Plan, PointColumns};
 use crate::problem::{Problem, Problems, Warning};
 use std::collections::BTreeSet;
-
-pub use super::measure::Measured;
 
 /// One land use, ready to be measured.
 pub struct Layer {
@@ -31,6 +30,7 @@ pub struct Layer {
 /// An index for each measure.
 pub(super) enum Index {
     Share { cover: CoverIndex, radius: f64 },
+    Raster { layer: RasterLayer },
     Nearest { index: NearestIndex },
     Density { index: DensityIndex, radius: f64, layer: Option<Rect> },
 }
@@ -52,6 +52,13 @@ pub fn read(plan: &Plan, inputs: &Inputs, region: &Region) -> Result<Vec<Layer>,
 fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &str) -> Result<Layer, Problems> {
     let smallest_edge = land_use.bands.iter().copied().fold(f64::INFINITY, f64::min);
     let (index, coarsest, warnings) = match &land_use.measure {
+        Measure::Share { radius_m, classes, .. } if is_raster_layer(inputs, land_use)? => {
+            let files = &land_use.files;
+            let wanted = RasterPlan { files, crs: land_use.crs.as_deref(), classes, radius: *radius_m, key };
+            let layer = RasterLayer::open(inputs, &wanted, &region.working, &region.grids)?;
+            let warnings = stretched(&layer, region, &land_use.name);
+            (Index::Raster { layer }, radius_m / 2.0, warnings)
+        }
         Measure::Share { radius_m, class, classes } => {
             let features = layer(plan, inputs, region, &maps(land_use, key))?;
             let cover = cover(plan, land_use, &features, class.as_deref(), classes, key)?;
@@ -78,6 +85,22 @@ fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &
         }
     };
     Ok(Layer { name: land_use.name.clone(), index, coarsest, warnings })
+}
+
+fn is_raster_layer(inputs: &Inputs, land_use: &LandUse) -> Result<bool, Problem> {
+    land_use.files.first().map_or(Ok(false), |path| is_raster(inputs, path))
+}
+
+/// A warning where the raster's own system, in which circles are drawn, is not true to distances.
+fn stretched(layer: &RasterLayer, region: &Region, name: &str) -> Vec<Warning> {
+    let share = distortion(layer.crs(), &region.bounds).ok().filter(|share| *share > WORTH_A_WARNING);
+    let warning = |share: f64| Warning {
+        subject: name.to_owned(),
+        text: format!("distances in the raster's coordinate system are off by up to {:.1} %", share * 100.0),
+        count: 1,
+        examples: vec![layer.crs().name().to_owned()],
+    };
+    share.map(warning).into_iter().collect()
 }
 
 fn maps<'a>(land_use: &'a LandUse, key: &'a str) -> MapFiles<'a> {

@@ -24,6 +24,7 @@ pub mod nearby;
 pub mod nearest;
 pub mod overlap;
 pub mod polygons;
+pub mod raster;
 mod region;
 pub mod repair;
 pub mod shape;

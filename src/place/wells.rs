@@ -67,7 +67,10 @@ pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     let layers = problems.keep(landuse::read(plan, inputs, &region));
     let spots = problems.keep(listed.spots(plan, &region));
     match (layers, spots) {
-        (Some(layers), Some(spots)) => problems.or(Wells::assemble(plan, region, listed, spots, &layers)),
+        (Some(layers), Some(spots)) => {
+            let wells = Wells::assemble(region, listed, spots, &layers)?;
+            problems.or(wells)
+        }
         _ => Err(problems.or(()).err().unwrap_or_default()),
     }
 }
@@ -189,7 +192,7 @@ fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Liste
 }
 
 impl Wells {
-    fn assemble(plan: &Plan, region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Wells {
+    fn assemble(region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Result<Wells, Problems> {
         let mut warnings = region.warnings.clone();
         warnings.extend(system_warnings(&listed.systems));
         let mut sites: Vec<Site> = gather(&listed, &spots);
@@ -206,7 +209,7 @@ impl Wells {
                 examples: vec![region.working.name().to_owned()],
             });
         }
-        let measured: Vec<landuse::Measured> = layers.iter().map(|layer| layer.measure(&sites)).collect();
+        let measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
         for measured in &measured {
             for (at, note) in &measured.notes {
                 if let Some(site) = sites.get_mut(*at) {
@@ -215,8 +218,7 @@ impl Wells {
             }
             warnings.extend(measured.warnings.clone());
         }
-        let _ = plan;
-        Wells {
+        Ok(Wells {
             region,
             ids: listed.ids,
             lookup: listed.lookup,
@@ -224,7 +226,7 @@ impl Wells {
             left_out: measured.iter().map(|m| m.left_out).collect(),
             measures: measured.into_iter().map(|m| m.values).collect(),
             warnings,
-        }
+        })
     }
 
     /// How many wells are listed.

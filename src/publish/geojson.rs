@@ -15,10 +15,15 @@ const PLACES: f64 = 1e6;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &mut Stage, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
     let areas = results.wells.areas();
     let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
-        Problem::file(std::path::Path::new("public/areas.geojson"), "crs-unknown", fault.to_string(), "report this: it is a bug")
+        Problem::file(
+            std::path::Path::new("public/areas.geojson"),
+            "crs-unknown",
+            fault.to_string(),
+            "report this: it is a bug",
+        )
     })?;
     let features = (0..areas.len()).map(|at| {
         let area = AreaId(at as u32);
@@ -27,9 +32,12 @@ pub fn write(stage: &mut Stage, results: &Results<'_>, protection: &Protection) 
             let [x, y] = lonlat.point(*p).unwrap_or([f64::NAN; 2]);
             [(x * PLACES).round() / PLACES, (y * PLACES).round() / PLACES].into()
         };
-        let rings = |polygon: &Polygon| polygon.rings().iter().map(|ring| ring.iter().map(position).collect()).collect();
+        let rings =
+            |polygon: &Polygon| polygon.rings().iter().map(|ring| ring.iter().map(position).collect()).collect();
         Feature {
-            geometry: Some(Geometry::new(GeometryValue::MultiPolygon { coordinates: polygons.iter().map(rings).collect() })),
+            geometry: Some(Geometry::new(GeometryValue::MultiPolygon {
+                coordinates: polygons.iter().map(rings).collect(),
+            })),
             properties: Some(properties(results, protection, area)),
             ..Feature::default()
         }

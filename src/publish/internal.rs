@@ -13,7 +13,7 @@ use std::io::Write;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     stage.write("internal/INTERNAL.txt", DOOR.as_bytes(), None)?;
     set_aside(stage, results)?;
     for table in [wells(results)?, follow_up(results), retest(results)] {
@@ -27,7 +27,7 @@ const DOOR: &str = "INTERNAL: the files in this folder hold well ids and locatio
 The public folder beside this one holds what may be published.\n";
 
 /// Rows are many, so they are written as they are met.
-fn set_aside(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+fn set_aside(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let name = "internal/set-aside.csv";
     let out = stage.create(name)?;
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
@@ -65,7 +65,8 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
     let mut columns: Vec<String> = vec!["well".to_owned(), "area_id".to_owned()];
     columns.extend(plan.land_use.iter().map(|land_use| land_use.name.clone()));
-    columns.extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
+    columns
+        .extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
     let rows = wells.ids().map(|well| {
         let site = wells.site(well);
         let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
@@ -76,7 +77,10 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
         row.extend((0..plan.land_use.len()).map(|number| measure(results, well, number)));
         row.push(Cell::text(site.map(|s| s.notes.join("; ")).unwrap_or_default()));
         row.extend([at.map(|p| p[0]), at.map(|p| p[1])].map(Cell::number));
-        row.extend([site.and_then(|s| s.accuracy_m), site.and_then(|s| s.transform_accuracy_m), site.and_then(|s| s.depth_m)].map(Cell::number));
+        row.extend(
+            [site.and_then(|s| s.accuracy_m), site.and_then(|s| s.transform_accuracy_m), site.and_then(|s| s.depth_m)]
+                .map(Cell::number),
+        );
         row
     });
     Ok(Table { name: "wells", columns, rows: rows.collect() })

@@ -12,7 +12,7 @@ use sha2::{Digest, Sha256};
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let plan = &results.job.plan;
     let facts = results.job.inputs.facts();
     let inputs: Map<String, Value> =

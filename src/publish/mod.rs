@@ -19,7 +19,9 @@ mod tables;
 
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
-pub use tables::{ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND};
+pub use tables::{
+    ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
+};
 
 use crate::compare::Comparison;
 use crate::per_well::Survey;
@@ -27,7 +29,7 @@ use crate::place::Wells;
 use crate::problem::{Problem, Problems};
 use crate::progress::Progress;
 use crate::recommend::Advice;
-use crate::summarise::{Findings, Scope, QualityRow, quality};
+use crate::summarise::{Findings, QualityRow, Scope, quality};
 use crate::survey::Job;
 use crate::table::Table;
 
@@ -59,27 +61,44 @@ impl<'a> Results<'a> {
 ///
 /// # Errors
 /// A folder that cannot be written, or a picture that cannot be drawn.
-pub fn publish(mut stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
+pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
     let plan = &results.job.plan;
     let protection =
         Protection::decide(plan.smallest_group, results.wells, results.survey, results.findings, results.comparison);
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings);
-    progress.step("Writing tables");
-    tables_out(&mut stage, results, &protection, &quality)?;
-    internal::write(&mut stage, results)?;
-    parquet::write(&mut stage, results)?;
-    geojson::write(&mut stage, results, &protection)?;
-    progress.step("Drawing maps");
-    let pictures = pictures::write(&mut stage, results, &protection)?;
+    progress.step("Writing tables and drawing maps");
+    let (rows, (tables, pictures)) = rayon::join(
+        || write_rows(&stage, results),
+        || {
+            let tables = || {
+                tables_out(&stage, results, &protection, &quality)?;
+                geojson::write(&stage, results, &protection)
+            };
+            rayon::join(tables, || pictures::write(&stage, results, &protection))
+        },
+    );
+    rows?;
+    tables?;
     progress.step("Writing the report");
-    let page = page::page(results, &protection, &quality, &pictures)?;
+    let page = page::page(results, &protection, &quality, &pictures?)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
-    manifest::write(&mut stage, results)?;
+    manifest::write(&stage, results)?;
     stage.finish()
 }
 
+/// The files with a line for each row or well.
+fn write_rows(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+    let (lists, parquet) = rayon::join(|| internal::write(stage, results), || parquet::write(stage, results));
+    lists.and(parquet)
+}
+
 /// Every table twice: protected and public, whole and internal.
-fn tables_out(stage: &mut Stage, results: &Results<'_>, protection: &Protection, quality: &[QualityRow]) -> Result<(), Problem> {
+fn tables_out(
+    stage: &Stage,
+    results: &Results<'_>,
+    protection: &Protection,
+    quality: &[QualityRow],
+) -> Result<(), Problem> {
     for (table, public) in all_tables(results, protection, quality) {
         let rows = Some(table.rows.len() as u64);
         stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(&table)?, rows)?;
@@ -88,7 +107,11 @@ fn tables_out(stage: &mut Stage, results: &Results<'_>, protection: &Protection,
     Ok(())
 }
 
-fn all_tables(results: &Results<'_>, protection: &Protection, quality: &[QualityRow]) -> Vec<(Table, Protected<Table>)> {
+fn all_tables(
+    results: &Results<'_>,
+    protection: &Protection,
+    quality: &[QualityRow],
+) -> Vec<(Table, Protected<Table>)> {
     let names = results.names();
     let (findings, comparison, advice) = (results.findings, results.comparison, results.advice);
     let exceedance = tables::exceedance(&findings.exceedance, names);
@@ -120,6 +143,11 @@ fn all_tables(results: &Results<'_>, protection: &Protection, quality: &[Quality
 
 fn bytes(table: &Table) -> Result<Vec<u8>, Problem> {
     csv::bytes(table).map_err(|error| {
-        Problem::file(std::path::Path::new(table.name), "table-unwritable", error.to_string(), "report this: it is a bug")
+        Problem::file(
+            std::path::Path::new(table.name),
+            "table-unwritable",
+            error.to_string(),
+            "report this: it is a bug",
+        )
     })
 }

@@ -2,9 +2,9 @@
 
 use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::report::{
-    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AreaSection, Coverage, Glance, GlossaryLine, LandUseFigures,
-    LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine,
-    Spread, SummaryFigures, SummaryLine, WarningLine, page as render,
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AreaSection, Coverage, Glance,
+    GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
+    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, WarningLine, page as render,
 };
 use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
@@ -20,10 +20,20 @@ use std::collections::BTreeSet;
 ///
 /// # Errors
 /// A fault of the template, which is a bug.
-pub fn page(results: &Results<'_>, protection: &Protection, quality: &[QualityRow], pictures: &Pictures) -> Result<String, Problem> {
+pub fn page(
+    results: &Results<'_>,
+    protection: &Protection,
+    quality: &[QualityRow],
+    pictures: &Pictures,
+) -> Result<String, Problem> {
     let view = View { results, protection, pictures };
     render(&view.input(quality)).map_err(|fault| {
-        Problem::file(std::path::Path::new("public/report.html"), "page-faulty", fault.to_string(), "report this: it is a bug")
+        Problem::file(
+            std::path::Path::new("public/report.html"),
+            "page-faulty",
+            fault.to_string(),
+            "report this: it is a bug",
+        )
     })
 }
 
@@ -163,7 +173,9 @@ impl View<'_> {
             .filter(|row| row.scope == Scope::Area(area) && row.is_health())
             .collect();
         rates.sort_by(|a, b| {
-            let weight = |row: &ExceedanceRow| if self.protection.hides(row.scope, row.analyte) { -1.0 } else { row.smoothed.unwrap_or(-1.0) };
+            let weight = |row: &ExceedanceRow| {
+                if self.protection.hides(row.scope, row.analyte) { -1.0 } else { row.smoothed.unwrap_or(-1.0) }
+            };
             weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
         });
         let advice = self.results.advice.areas.iter().filter(|row| row.area == area);
@@ -208,9 +220,28 @@ impl View<'_> {
             id: self.results.names().analyte(analyte),
             name: self.display(analyte),
             benchmarks: benchmarks.map(|benchmark| self.benchmark(benchmark)).collect(),
-            summary: findings.summaries.iter().filter(|row| row.analyte == analyte).map(|row| self.summary(row)).collect(),
-            land_use: self.results.comparison.land_use.iter().filter(|row| row.analyte == analyte).map(|row| self.land_use(row)).collect(),
-            model: self.results.comparison.model.iter().filter(|row| row.analyte == analyte).map(|row| self.model(row)).collect(),
+            summary: findings
+                .summaries
+                .iter()
+                .filter(|row| row.analyte == analyte)
+                .map(|row| self.summary(row))
+                .collect(),
+            land_use: self
+                .results
+                .comparison
+                .land_use
+                .iter()
+                .filter(|row| row.analyte == analyte)
+                .map(|row| self.land_use(row))
+                .collect(),
+            model: self
+                .results
+                .comparison
+                .model
+                .iter()
+                .filter(|row| row.analyte == analyte)
+                .map(|row| self.model(row))
+                .collect(),
         }
     }
 
@@ -334,7 +365,8 @@ impl View<'_> {
                 region.working.name(),
                 region.distortion * 100.0
             ),
-            "Results in ppm, ppb and ppt are taken as mg/L, ug/L and ng/L, which holds for dilute fresh water.".to_owned(),
+            "Results in ppm, ppb and ppt are taken as mg/L, ug/L and ng/L, which holds for dilute fresh water."
+                .to_owned(),
         ];
         notes.extend(self.results.findings.as_of.map(|day| format!("Limits are those in force on {day}.")));
         MethodFacts {
@@ -371,7 +403,8 @@ impl View<'_> {
             .filter(|row| row.scope == Scope::Region)
             .map(|row| (row.analyte, row.set.as_str()))
             .collect();
-        let benchmarks = self.results.findings.benchmarks.iter().filter(|b| used.contains(&(b.analyte, b.set.as_str())));
+        let benchmarks =
+            self.results.findings.benchmarks.iter().filter(|b| used.contains(&(b.analyte, b.set.as_str())));
         benchmarks
             .map(|benchmark| SourceLine {
                 subject: format!("{}, {}", self.display(benchmark.analyte), exceeding_words(self.results, benchmark)),
@@ -383,7 +416,9 @@ impl View<'_> {
     fn glossary(&self) -> Vec<GlossaryLine> {
         let sets = self.results.job.dictionary.benchmarks().sets().iter();
         let chosen = sets.filter(|set| self.results.job.plan.benchmarks.sets.contains(&set.id));
-        chosen.map(|set| GlossaryLine { term: set.id.clone(), meaning: format!("{}. {}", set.name, set.meaning) }).collect()
+        chosen
+            .map(|set| GlossaryLine { term: set.id.clone(), meaning: format!("{}. {}", set.name, set.meaning) })
+            .collect()
     }
 }
 

@@ -11,6 +11,7 @@ use crate::per_well::{WellValue, fate};
 use crate::plan::{Method, SampleKind, shown_path};
 use crate::problem::Problem;
 use polars::prelude::*;
+use rayon::prelude::*;
 
 /// Rows of a row group.
 const GROUP: usize = 250_000;
@@ -19,15 +20,14 @@ const GROUP: usize = 250_000;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     results_file(stage, results)?;
-    let values = &results.survey.values;
-    write_frames(stage, "internal/well-values.parquet", values.chunks(GROUP).map(|part| value_frame(results, part)), || {
-        value_frame(results, &[])
-    })
+    let words = Words::new(results);
+    let values: Vec<&[WellValue]> = results.survey.values.chunks(GROUP).collect();
+    write_frames(stage, "internal/well-values.parquet", &values, |part| value_frame(results, &words, part))
 }
 
-fn results_file(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem> {
+fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let blocks = results.survey.ledger.blocks();
     let mut groups: Vec<&[Block]> = Vec::new();
     let (mut start, mut rows) = (0, 0);
@@ -39,30 +39,51 @@ fn results_file(stage: &mut Stage, results: &Results<'_>) -> Result<(), Problem>
         }
     }
     groups.extend(blocks.get(start..).filter(|rest| !rest.is_empty()));
-    write_frames(stage, "internal/results.parquet", groups.into_iter().map(|group| result_frame(results, group)), || {
-        result_frame(results, &[])
-    })
+    let words = Words::new(results);
+    write_frames(stage, "internal/results.parquet", &groups, |group| result_frame(results, &words, group))
 }
 
-/// Writes frames one after another; `empty` gives the columns where there is none.
-fn write_frames(
-    stage: &mut Stage,
+/// Analytes' ids and units, made once.
+struct Words {
+    ids: Vec<String>,
+    units: Vec<String>,
+}
+
+impl Words {
+    fn new(results: &Results<'_>) -> Words {
+        let dictionary = &results.job.dictionary;
+        let ids = dictionary.analytes().iter().map(|(_, entry)| entry.id.clone()).collect();
+        let units = dictionary.analytes().iter().map(|(id, _)| dictionary.unit_text(id)).collect();
+        Words { ids, units }
+    }
+
+    fn of(&self, list: fn(&Words) -> &Vec<String>, analyte: Option<AnalyteId>) -> Option<&str> {
+        analyte.and_then(|analyte| list(self).get(analyte.index())).map(String::as_str)
+    }
+}
+
+/// Writes frames one after another; they are made on all threads, a few ahead of the writer.
+fn write_frames<'p, T: Sync>(
+    stage: &Stage,
     name: &str,
-    frames: impl Iterator<Item = PolarsResult<DataFrame>>,
-    empty: impl Fn() -> PolarsResult<DataFrame>,
+    parts: &[&'p [T]],
+    frame: impl Fn(&'p [T]) -> PolarsResult<DataFrame> + Sync,
 ) -> Result<(), Problem> {
     let fault = |e: PolarsError| {
-        Problem::file(std::path::Path::new(name), "out-unwritable", e.to_string(), "name a folder with room that you may write to")
+        let wanted = "name a folder with room that you may write to";
+        Problem::file(std::path::Path::new(name), "out-unwritable", e.to_string(), wanted)
     };
     let mut out = stage.create(name)?;
-    let schema = empty().map_err(fault)?.schema().clone();
+    let schema = frame(&[]).map_err(fault)?.schema().clone();
     let writer = ParquetWriter::new(&mut out).with_compression(ParquetCompression::Zstd(None));
     let mut batched = writer.batched(&schema).map_err(fault)?;
     let mut rows = 0u64;
-    for frame in frames {
-        let frame = frame.map_err(fault)?;
-        rows += frame.height() as u64;
-        batched.write_batch(&frame).map_err(fault)?;
+    for ahead in parts.chunks(rayon::current_num_threads().max(1)) {
+        let frames: PolarsResult<Vec<DataFrame>> = ahead.par_iter().map(|part| frame(part)).collect();
+        for frame in frames.map_err(fault)? {
+            rows += frame.height() as u64;
+            batched.write_batch(&frame).map_err(fault)?;
+        }
     }
     batched.finish().map_err(fault)?;
     drop(batched);
@@ -71,11 +92,11 @@ fn write_frames(
 
 /// Columns that results and values share.
 #[derive(Default)]
-struct Common {
-    well: Vec<Option<String>>,
-    area: Vec<Option<String>>,
-    analyte: Vec<Option<String>>,
-    unit: Vec<Option<String>>,
+struct Common<'a> {
+    well: Vec<Option<&'a str>>,
+    area: Vec<Option<&'a str>>,
+    analyte: Vec<Option<&'a str>>,
+    unit: Vec<Option<&'a str>>,
     low: Vec<Option<f64>>,
     high: Vec<Option<f64>>,
     detected: Vec<Option<bool>>,
@@ -85,11 +106,10 @@ struct Common {
     estimated: Vec<bool>,
 }
 
-impl Common {
-    fn push(&mut self, results: &Results<'_>, analyte: Option<AnalyteId>, interval: Option<Interval>, day: Option<Day>) {
-        let dictionary = &results.job.dictionary;
-        self.analyte.push(analyte.map(|a| dictionary.analytes().id(a).to_owned()));
-        self.unit.push(analyte.map(|a| dictionary.unit_text(a)));
+impl<'a> Common<'a> {
+    fn push(&mut self, words: &'a Words, analyte: Option<AnalyteId>, interval: Option<Interval>, day: Option<Day>) {
+        self.analyte.push(words.of(|w| &w.ids, analyte));
+        self.unit.push(words.of(|w| &w.units, analyte));
         self.low.push(interval.and_then(Interval::low));
         self.high.push(interval.and_then(Interval::high));
         self.detected.push(interval.map(Interval::detected));
@@ -113,30 +133,31 @@ impl Common {
     }
 }
 
-fn area_id(results: &Results<'_>, well: u32) -> Option<String> {
+fn area_id<'a>(results: &Results<'a>, well: u32) -> Option<&'a str> {
     let area = results.wells.area(crate::ids::WellId(well))?;
-    Some(results.wells.areas().id(area).to_owned())
+    Some(results.wells.areas().id(area))
 }
 
-fn result_frame(results: &Results<'_>, blocks: &[Block]) -> PolarsResult<DataFrame> {
+fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Block]) -> PolarsResult<DataFrame> {
     let mut common = Common::default();
-    let (mut file, mut line, mut sample, mut name, mut unit, mut written) = (vec![], vec![], vec![], vec![], vec![], vec![]);
+    let (mut file, mut line, mut sample, mut name, mut unit, mut written) =
+        (vec![], vec![], vec![], vec![], vec![], vec![]);
     let (mut used, mut reason) = (vec![], vec![]);
-    for block in blocks {
-        let path = shown_path(&results.job.plan.base, &block.file.path);
+    let paths: Vec<String> = blocks.iter().map(|b| shown_path(&results.job.plan.base, &b.file.path)).collect();
+    for (block, path) in blocks.iter().zip(&paths) {
         for row in &block.rows {
             let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
-            common.well.push(Some(well.to_owned()));
+            common.well.push(Some(well));
             common.area.push(area_id(results, row.well));
-            common.push(results, row.analyte, row.interval, row.day);
+            common.push(words, row.analyte, row.interval, row.day);
             push_kind(&mut common, row);
             let spelling = block.spellings.get(usize::from(row.spelling));
-            file.push(path.clone());
+            file.push(path.as_str());
             line.push(row.line);
-            sample.push(block.text(row.sample).to_owned());
-            name.push(spelling.map(|(name, _)| name.clone()));
-            unit.push(spelling.map(|(_, unit)| unit.clone()));
-            written.push(block.text(row.written).to_owned());
+            sample.push(block.text(row.sample));
+            name.push(spelling.map(|(name, _)| name.as_str()));
+            unit.push(spelling.map(|(_, unit)| unit.as_str()));
+            written.push(block.text(row.written));
             used.push(fate(row) == Fate::Used);
             reason.push(row.reason.map(crate::fate::Reason::name));
         }
@@ -155,19 +176,19 @@ fn result_frame(results: &Results<'_>, blocks: &[Block]) -> PolarsResult<DataFra
     DataFrame::new_infer_height(columns)
 }
 
-fn push_kind(common: &mut Common, row: &Row) {
+fn push_kind(common: &mut Common<'_>, row: &Row) {
     common.kind.push(kind_word(row.kind));
     common.method.push(method_word(row.method));
     common.estimated.push(row.estimated);
 }
 
-fn value_frame(results: &Results<'_>, values: &[WellValue]) -> PolarsResult<DataFrame> {
+fn value_frame(results: &Results<'_>, words: &Words, values: &[WellValue]) -> PolarsResult<DataFrame> {
     let mut common = Common::default();
     let mut tests: Vec<u32> = Vec::new();
     for value in values {
-        common.well.push(Some(results.wells.id(value.well).to_owned()));
+        common.well.push(Some(results.wells.id(value.well)));
         common.area.push(area_id(results, value.well.0));
-        common.push(results, Some(value.analyte), Some(value.interval), Some(value.day));
+        common.push(words, Some(value.analyte), Some(value.interval), Some(value.day));
         common.kind.push(kind_word(value.kind));
         common.method.push(method_word(value.method));
         common.estimated.push(value.estimated);

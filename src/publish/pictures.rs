@@ -1,8 +1,8 @@
 //! The maps of a run: one choropleth for each analyte and benchmark with data, and the wells on an internal one.
 
 use super::maps::{
-    Dot, DotState, DotsView, GraticuleLine, MapArea, MapFault, MapOutline, MapValue, MapView, choropleth_png, choropleth_svg, dots_png,
-    dots_svg,
+    Dot, DotState, DotsView, GraticuleLine, MapArea, MapFault, MapOutline, MapValue, MapView, choropleth_png,
+    choropleth_svg, dots_png, dots_svg,
 };
 use super::{Protection, Results, Stage};
 use crate::dictionary::{Benchmark, BenchmarkKind};
@@ -32,7 +32,7 @@ struct Drawn {
 ///
 /// # Errors
 /// A folder that cannot be written, or an outline that cannot be drawn.
-pub fn write(stage: &mut Stage, results: &Results<'_>, protection: &Protection) -> Result<Pictures, Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> Result<Pictures, Problem> {
     let ground = Ground::new(results);
     let with_data: Vec<&Benchmark> = results
         .findings
@@ -43,7 +43,12 @@ pub fn write(stage: &mut Stage, results: &Results<'_>, protection: &Protection) 
     let drawn: Result<Vec<Drawn>, MapFault> =
         with_data.par_iter().map(|benchmark| draw(results, protection, &ground, benchmark)).collect();
     let drawn = drawn.map_err(|fault| {
-        Problem::file(std::path::Path::new("maps"), "map-undrawable", fault.to_string(), "look at the area layer's outlines")
+        Problem::file(
+            std::path::Path::new("maps"),
+            "map-undrawable",
+            fault.to_string(),
+            "look at the area layer's outlines",
+        )
     })?;
     let mut pictures = Pictures::new();
     for map in drawn {
@@ -89,14 +94,16 @@ fn net(results: &Results<'_>) -> Option<(Vec<GraticuleLine>, f64)> {
     let (width, height) = (bounds.width(), bounds.north - bounds.south);
     let step = nice_step(width.max(height));
     let mut lines = Vec::new();
-    let steps = |from: f64, to: f64| ((from / step).floor() as i64..=(to / step).ceil() as i64).map(move |i| i as f64 * step);
+    let steps =
+        |from: f64, to: f64| ((from / step).floor() as i64..=(to / step).ceil() as i64).map(move |i| i as f64 * step);
     let along = |from: f64, to: f64| (0..=40).map(move |i| from + (to - from) * f64::from(i) / 40.0);
     for lon in steps(bounds.west, bounds.west + width) {
         let points = along(bounds.south - step, bounds.north + step).filter_map(|lat| way.point([lon, lat])).collect();
         lines.push(GraticuleLine { label: degrees(lon, "E", "W"), points });
     }
     for lat in steps(bounds.south, bounds.north).filter(|lat| lat.abs() <= 90.0) {
-        let points = along(bounds.west - step, bounds.west + width + step).filter_map(|lon| way.point([lon, lat])).collect();
+        let points =
+            along(bounds.west - step, bounds.west + width + step).filter_map(|lon| way.point([lon, lat])).collect();
         lines.push(GraticuleLine { label: degrees(lat, "N", "S"), points });
     }
     let [lon, lat] = bounds.centre();
@@ -117,7 +124,12 @@ fn degrees(value: f64, positive: &str, negative: &str) -> String {
     format!("{text}\u{b0} {side}")
 }
 
-fn draw(results: &Results<'_>, protection: &Protection, ground: &Ground, benchmark: &Benchmark) -> Result<Drawn, MapFault> {
+fn draw(
+    results: &Results<'_>,
+    protection: &Protection,
+    ground: &Ground,
+    benchmark: &Benchmark,
+) -> Result<Drawn, MapFault> {
     let entry = results.job.dictionary.analytes().get(benchmark.analyte);
     let id = results.job.dictionary.analytes().id(benchmark.analyte);
     let title = entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone());
@@ -165,8 +177,8 @@ pub(super) fn kind_words(results: &Results<'_>, analyte: crate::ids::AnalyteId, 
 
 fn map_areas(results: &Results<'_>, protection: &Protection, ground: &Ground, benchmark: &Benchmark) -> Vec<MapArea> {
     let rows = results.findings.exceedance.iter().filter(|row| is_of(row, benchmark));
-    let of_area: BTreeMap<AreaId, &ExceedanceRow> =
-        rows.filter_map(|row| match row.scope {
+    let of_area: BTreeMap<AreaId, &ExceedanceRow> = rows
+        .filter_map(|row| match row.scope {
             Scope::Area(area) => Some((area, row)),
             Scope::Region => None,
         })
@@ -197,7 +209,12 @@ fn dots_view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark, titl
     let outlines = (0..areas.len())
         .map(|at| MapOutline { name: results.names().area_name(AreaId(at as u32)), parts: ground.parts_of(at) })
         .collect();
-    let values = results.survey.by_analyte().find(|(analyte, _)| *analyte == benchmark.analyte).map(|(_, v)| v).unwrap_or_default();
+    let values = results
+        .survey
+        .by_analyte()
+        .find(|(analyte, _)| *analyte == benchmark.analyte)
+        .map(|(_, v)| v)
+        .unwrap_or_default();
     let dots = values.iter().filter_map(|value| {
         let state = match judge(value.interval, benchmark.kind) {
             Verdict::Exceeding => DotState::Exceeds,

@@ -99,8 +99,12 @@ impl Protection {
     }
 
     fn decide_bands(&mut self, findings: &Findings, comparison: &Comparison) {
-        let region: BTreeMap<AnalyteId, u32> =
-            findings.summaries.iter().filter(|row| row.scope == Scope::Region).map(|row| (row.analyte, row.wells)).collect();
+        let region: BTreeMap<AnalyteId, u32> = findings
+            .summaries
+            .iter()
+            .filter(|row| row.scope == Scope::Region)
+            .map(|row| (row.analyte, row.wells))
+            .collect();
         let mut sizes: BTreeMap<(&str, AnalyteId), BTreeMap<usize, u32>> = BTreeMap::new();
         for row in &comparison.land_use {
             sizes.entry((&row.land_use, row.analyte)).or_default().insert(row.band_number, row.wells);
@@ -172,7 +176,9 @@ impl Protection {
     /// would say between which figures theirs lies.
     pub fn outreach_rows(&self, advice: &Advice) -> Vec<OutreachRow> {
         let mut rows = advice.outreach.clone();
-        rows.sort_by_key(|row| (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank }));
+        rows.sort_by_key(|row| {
+            (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
+        });
         for (row, rank) in rows.iter_mut().zip(1..) {
             row.rank = rank;
         }
@@ -206,8 +212,20 @@ impl Protection {
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
         const KEPT: [&str; 14] = [
-            "area_id", "area_name", "analyte", "benchmark_set", "effect", "limit", "limit_low", "unit", "land_use", "band",
-            "band_from", "band_to", "term", "wells_on_record",
+            "area_id",
+            "area_name",
+            "analyte",
+            "benchmark_set",
+            "effect",
+            "limit",
+            "limit_low",
+            "unit",
+            "land_use",
+            "band",
+            "band_from",
+            "band_to",
+            "term",
+            "wells_on_record",
         ];
         let kept: Vec<bool> = table.columns.iter().map(|column| KEPT.contains(&column.as_str())).collect();
         let note = table.columns.iter().position(|column| matches!(column.as_str(), "note" | "because" | "fit"));
@@ -244,7 +262,8 @@ fn hide(smallest: u32, sizes: &[u32], bounds: &[u64], total: Total) -> BTreeSet<
 /// Which groups to hide. `judged` are the sizes that are held against the smallest group, `sizes` the true ones, `bounds`
 /// what an outsider knows each to be at most. If hiding every group does not do, the total is hidden as well.
 fn hide_with(smallest: u32, sizes: &[u32], judged: &[u32], bounds: &[u64], total: Total) -> Hidden {
-    let mut hidden: BTreeSet<usize> = (0..sizes.len()).filter(|at| judged.get(*at).is_none_or(|n| *n < smallest)).collect();
+    let mut hidden: BTreeSet<usize> =
+        (0..sizes.len()).filter(|at| judged.get(*at).is_none_or(|n| *n < smallest)).collect();
     let mut total = total;
     while total == Total::Shown && !hidden.is_empty() && !is_safe(smallest, sizes, bounds, &hidden) {
         let next = (0..sizes.len()).filter(|at| !hidden.contains(at)).min_by_key(|at| (sizes.get(*at).copied(), *at));

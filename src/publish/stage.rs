@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 /// What is known of a written file.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -27,7 +28,7 @@ pub struct OutputFact {
 pub struct Stage {
     out: PathBuf,
     folder: tempfile::TempDir,
-    facts: BTreeMap<String, OutputFact>,
+    facts: Mutex<BTreeMap<String, OutputFact>>,
 }
 
 impl Stage {
@@ -44,14 +45,14 @@ impl Stage {
             .prefix(&format!(".{name}-being-written-"))
             .tempdir_in(parent)
             .map_err(|e| unwritable(parent, &e))?;
-        Ok(Stage { out: out.to_path_buf(), folder, facts: BTreeMap::new() })
+        Ok(Stage { out: out.to_path_buf(), folder, facts: Mutex::default() })
     }
 
     /// Writes a file whole.
     ///
     /// # Errors
     /// A full disk, or a folder that went away.
-    pub fn write(&mut self, name: &str, bytes: &[u8], rows: Option<u64>) -> Result<(), Problem> {
+    pub fn write(&self, name: &str, bytes: &[u8], rows: Option<u64>) -> Result<(), Problem> {
         let mut file = self.create(name)?;
         file.write_all(bytes).map_err(|e| unwritable(&self.out.join(name), &e))?;
         self.keep(name, file, rows)
@@ -75,16 +76,20 @@ impl Stage {
     ///
     /// # Errors
     /// As `write`.
-    pub fn keep(&mut self, name: &str, mut file: Digested, rows: Option<u64>) -> Result<(), Problem> {
+    pub fn keep(&self, name: &str, mut file: Digested, rows: Option<u64>) -> Result<(), Problem> {
         file.flush().map_err(|e| unwritable(&self.out.join(name), &e))?;
         let sha256 = hex(&file.digest.finalize());
-        self.facts.insert(name.to_owned(), OutputFact { sha256, rows });
+        self.lock().insert(name.to_owned(), OutputFact { sha256, rows });
         Ok(())
     }
 
-    /// Every file written so far.
-    pub fn facts(&self) -> &BTreeMap<String, OutputFact> {
-        &self.facts
+    /// Every file written so far, by name whatever the order of writing.
+    pub fn facts(&self) -> BTreeMap<String, OutputFact> {
+        self.lock().clone()
+    }
+
+    fn lock(&self) -> MutexGuard<'_, BTreeMap<String, OutputFact>> {
+        self.facts.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Puts the folder in the place of `out`.
@@ -105,7 +110,13 @@ impl Stage {
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
     fn exchange(self) -> Result<(), Problems> {
         let made = self.folder.path();
-        let swapped = rustix::fs::renameat_with(rustix::fs::CWD, made, rustix::fs::CWD, &self.out, rustix::fs::RenameFlags::EXCHANGE);
+        let swapped = rustix::fs::renameat_with(
+            rustix::fs::CWD,
+            made,
+            rustix::fs::CWD,
+            &self.out,
+            rustix::fs::RenameFlags::EXCHANGE,
+        );
         if swapped.is_ok() {
             return Ok(());
         }
@@ -156,7 +167,13 @@ fn may_replace(out: &Path) -> Result<(), Problems> {
         return Ok(());
     }
     if !out.is_dir() {
-        return Err(Problem::file(out, "out-not-a-folder", "it is a file", "name a folder that is new or holds an earlier run").into());
+        return Err(Problem::file(
+            out,
+            "out-not-a-folder",
+            "it is a file",
+            "name a folder that is new or holds an earlier run",
+        )
+        .into());
     }
     let listed = listed(out);
     let mut strangers = Vec::new();
@@ -168,7 +185,13 @@ fn may_replace(out: &Path) -> Result<(), Problems> {
     strangers.sort();
     strangers.truncate(3);
     let found = format!("it holds {count} file(s) that no run listed, such as {}", strangers.join(", "));
-    Err(Problem::file(out, "out-holds-other-files", found, "name another folder, or move them away; nothing was touched").into())
+    Err(Problem::file(
+        out,
+        "out-holds-other-files",
+        found,
+        "name another folder, or move them away; nothing was touched",
+    )
+    .into())
 }
 
 fn listed(out: &Path) -> BTreeSet<String> {
@@ -212,7 +235,7 @@ mod tests {
         let home = tempfile::tempdir().unwrap();
         let out = home.path().join("out");
         for round in 0..2 {
-            let mut stage = Stage::new(&out).unwrap();
+            let stage = Stage::new(&out).unwrap();
             stage.write("tables/a.csv", format!("x\n{round}\n").as_bytes(), Some(1)).unwrap();
             stage.write("manifest.json", br#"{"outputs":{"tables/a.csv":{}}}"#, None).unwrap();
             stage.finish().unwrap();

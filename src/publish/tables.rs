@@ -11,33 +11,122 @@ use crate::table::{Cell, Table};
 
 /// Columns of exceedance.csv.
 pub const EXCEEDANCE: [&str; 22] = [
-    "area_id", "area_name", "analyte", "benchmark_set", "effect", "limit", "limit_low", "unit", "wells", "exceeding", "meeting",
-    "undetermined", "rate", "rate_low", "rate_high", "rate_floor", "rate_ceiling", "rate_smoothed", "smoothed_low", "smoothed_high",
-    "rate_equal_area", "note",
+    "area_id",
+    "area_name",
+    "analyte",
+    "benchmark_set",
+    "effect",
+    "limit",
+    "limit_low",
+    "unit",
+    "wells",
+    "exceeding",
+    "meeting",
+    "undetermined",
+    "rate",
+    "rate_low",
+    "rate_high",
+    "rate_floor",
+    "rate_ceiling",
+    "rate_smoothed",
+    "smoothed_low",
+    "smoothed_high",
+    "rate_equal_area",
+    "note",
 ];
 /// Columns of summary.csv.
 pub const SUMMARY: [&str; 23] = [
-    "area_id", "area_name", "analyte", "unit", "wells", "detected", "detected_share", "limits", "lowest_limit", "highest_limit",
-    "lowest_detect", "highest", "mean", "mean_low", "mean_high", "sd", "p25", "median", "p75", "p90", "p95", "method", "note",
+    "area_id",
+    "area_name",
+    "analyte",
+    "unit",
+    "wells",
+    "detected",
+    "detected_share",
+    "limits",
+    "lowest_limit",
+    "highest_limit",
+    "lowest_detect",
+    "highest",
+    "mean",
+    "mean_low",
+    "mean_high",
+    "sd",
+    "p25",
+    "median",
+    "p75",
+    "p90",
+    "p95",
+    "method",
+    "note",
 ];
 /// Columns of land-use.csv.
 pub const LAND_USE: [&str; 21] = [
-    "land_use", "band", "band_from", "band_to", "analyte", "benchmark_set", "wells", "exceeding", "undetermined", "rate", "rate_low",
-    "rate_high", "odds_ratio", "odds_low", "odds_high", "fisher_p", "fisher_q", "trend_p", "rank_p", "rank_q", "note",
+    "land_use",
+    "band",
+    "band_from",
+    "band_to",
+    "analyte",
+    "benchmark_set",
+    "wells",
+    "exceeding",
+    "undetermined",
+    "rate",
+    "rate_low",
+    "rate_high",
+    "odds_ratio",
+    "odds_low",
+    "odds_high",
+    "fisher_p",
+    "fisher_q",
+    "trend_p",
+    "rank_p",
+    "rank_q",
+    "note",
 ];
 /// Columns of land-use-model.csv.
 pub const LAND_USE_MODEL: [&str; 12] = [
-    "analyte", "benchmark_set", "term", "estimate", "std_error", "odds_ratio", "odds_low", "odds_high", "p", "q", "wells", "fit",
+    "analyte",
+    "benchmark_set",
+    "term",
+    "estimate",
+    "std_error",
+    "odds_ratio",
+    "odds_low",
+    "odds_high",
+    "p",
+    "q",
+    "wells",
+    "fit",
 ];
 /// Columns of recommend.csv.
 pub const RECOMMEND: [&str; 12] = [
-    "area_id", "area_name", "analyte", "advice", "where_tested", "how_often", "chance_of_concern", "expected_per_100", "wells",
-    "evidence", "because", "price",
+    "area_id",
+    "area_name",
+    "analyte",
+    "advice",
+    "where_tested",
+    "how_often",
+    "chance_of_concern",
+    "expected_per_100",
+    "wells",
+    "evidence",
+    "because",
+    "price",
 ];
 /// Columns of outreach.csv.
 pub const OUTREACH: [&str; 11] = [
-    "rank", "area_id", "area_name", "wells_on_record", "wells_sampled", "share_sampled", "expected_wells_over", "expected_low",
-    "expected_high", "leading_analyte", "because",
+    "rank",
+    "area_id",
+    "area_name",
+    "wells_on_record",
+    "wells_sampled",
+    "share_sampled",
+    "expected_wells_over",
+    "expected_low",
+    "expected_high",
+    "leading_analyte",
+    "because",
 ];
 /// Columns of trend.csv.
 pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note"];
@@ -198,10 +287,16 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
 /// land-use-model.csv
 pub fn land_use_model(rows: &[ModelRow], names: Names<'_>) -> Table {
     let rows = rows.iter().map(|row| {
-        let mut cells = vec![Cell::text(names.analyte(row.analyte)), Cell::text(row.set.clone()), Cell::text(row.term.clone())];
+        let mut cells =
+            vec![Cell::text(names.analyte(row.analyte)), Cell::text(row.set.clone()), Cell::text(row.term.clone())];
         cells.extend([row.estimate, row.std_error, row.odds_ratio].map(Cell::number));
         cells.extend(pair(row.odds_interval));
-        cells.extend([Cell::number(row.p), Cell::number(row.q), Cell::Count(row.wells.into()), Cell::text(row.fit.clone())]);
+        cells.extend([
+            Cell::number(row.p),
+            Cell::number(row.q),
+            Cell::Count(row.wells.into()),
+            Cell::text(row.fit.clone()),
+        ]);
         cells
     });
     Table { name: "land-use-model", columns: owned(&LAND_USE_MODEL), rows: rows.collect() }
@@ -241,7 +336,10 @@ pub fn outreach(rows: &[OutreachRow], names: Names<'_>) -> Table {
             Cell::number(row.expected_wells_over),
         ];
         cells.extend(pair(row.expected_interval));
-        cells.extend([row.leading.map_or(Cell::Empty, |a| Cell::text(names.analyte(a))), Cell::text(row.because.clone())]);
+        cells.extend([
+            row.leading.map_or(Cell::Empty, |a| Cell::text(names.analyte(a))),
+            Cell::text(row.because.clone()),
+        ]);
         cells
     });
     Table { name: "outreach", columns: owned(&OUTREACH), rows: rows.collect() }
@@ -250,7 +348,11 @@ pub fn outreach(rows: &[OutreachRow], names: Names<'_>) -> Table {
 /// trend.csv
 pub fn trend(rows: &[TrendRow], names: Names<'_>) -> Table {
     let rows = rows.iter().map(|row| {
-        let mut cells = vec![Cell::text(names.scope_id(row.scope)), Cell::text(names.analyte(row.analyte)), Cell::Count(row.wells.into())];
+        let mut cells = vec![
+            Cell::text(names.scope_id(row.scope)),
+            Cell::text(names.analyte(row.analyte)),
+            Cell::Count(row.wells.into()),
+        ];
         cells.extend([row.tau, row.slope_per_year, row.p, row.q].map(Cell::number));
         cells.push(notes(&row.notes));
         cells
@@ -277,10 +379,9 @@ pub fn hot_spots(rows: &[HotSpot], names: Names<'_>) -> Table {
 
 /// accounting.csv
 pub fn accounting(accounting: &Accounting) -> Table {
-    let rows = accounting
-        .rows
-        .iter()
-        .map(|row| vec![Cell::text(row.stage), Cell::text(row.reason), Cell::Count(row.results), Cell::Count(row.wells)]);
+    let rows = accounting.rows.iter().map(|row| {
+        vec![Cell::text(row.stage), Cell::text(row.reason), Cell::Count(row.results), Cell::Count(row.wells)]
+    });
     Table { name: "accounting", columns: owned(&ACCOUNTING), rows: rows.collect() }
 }
 

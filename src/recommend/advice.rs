@@ -23,7 +23,13 @@ const THIN: u32 = 10;
 const GOOD: u32 = 30;
 
 /// Rows by area and then analyte.
-pub fn rows(plan: &Plan, dictionary: &Dictionary, prices: &Prices, wells: &Wells, findings: &Findings) -> Vec<AdviceRow> {
+pub fn rows(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    prices: &Prices,
+    wells: &Wells,
+    findings: &Findings,
+) -> Vec<AdviceRow> {
     let basics: BTreeSet<AnalyteId> = yearly_basics(dictionary).into_iter().collect();
     let judged = strictest(findings);
     let mut analytes: BTreeSet<AnalyteId> = judged.keys().map(|(_, analyte)| *analyte).collect();
@@ -70,7 +76,8 @@ fn exposure(plan: &Plan, wells: &Wells) -> Vec<Vec<(String, f64)>> {
     }
     let share = |(high, all): (u32, u32)| if all == 0 { 0.0 } else { f64::from(high) / f64::from(all) };
     let named = |area: Vec<(u32, u32)>| {
-        let shares = area.into_iter().zip(&plan.land_use).map(|(count, land_use)| (land_use.name.clone(), share(count)));
+        let shares =
+            area.into_iter().zip(&plan.land_use).map(|(count, land_use)| (land_use.name.clone(), share(count)));
         shares.filter(|(_, share)| *share >= LINKED_SHARE).collect()
     };
     counts.into_iter().map(named).collect()
@@ -184,13 +191,22 @@ fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &Excee
         BenchmarkKind::Absent => "had it present".to_owned(),
         BenchmarkKind::Range { low, high } => format!("{was} outside {low} to {high} ({})", row.set),
         BenchmarkKind::Max { limit } => {
-            format!("{was} above {} {} ({})", crate::publish::number::text(limit), dictionary.unit_text(analyte), row.set)
+            format!(
+                "{was} above {} {} ({})",
+                crate::publish::number::text(limit),
+                dictionary.unit_text(analyte),
+                row.set
+            )
         }
     };
     let chance = row
         .chance_of_concern
         .map(|chance| {
-            format!("; chance that the true rate is above {}: {}", percent(plan.recommend.concern_rate), chance_words(chance))
+            format!(
+                "; chance that the true rate is above {}: {}",
+                percent(plan.recommend.concern_rate),
+                chance_words(chance)
+            )
         })
         .unwrap_or_default();
     format!("{} of {known} wells {over}{chance}", row.exceeding)

@@ -9,11 +9,12 @@ use crate::dictionary::{Analyte, Benchmark, BenchmarkKind, Dictionary, Effect};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::methods::exceedance::Verdict;
-use crate::normalise::{Block, Row};
+use crate::normalise::Row;
 use crate::per_well::{Candidate, Survey, better};
 use crate::place::Wells;
 use crate::plan::Choose;
 use crate::summarise::{Findings, judge};
+use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 
 /// A result this many times its limit is called for now, whatever the effect.
@@ -28,7 +29,9 @@ pub fn rows(dictionary: &Dictionary, wells: &Wells, survey: &Survey, findings: &
     let limits = health_limits(findings);
     let mut rows: Vec<FollowUpRow> = newest(wells, survey, &limits)
         .into_iter()
-        .filter_map(|((well, analyte), candidate)| row(dictionary, as_of, well, analyte, candidate, limits.get(&analyte)?))
+        .filter_map(|((well, analyte), candidate)| {
+            row(dictionary, as_of, well, analyte, candidate, limits.get(&analyte)?)
+        })
         .collect();
     rows.sort_by(|a, b| a.urgency.cmp(b.urgency).then_with(|| a.well.cmp(&b.well)).then(a.analyte.cmp(&b.analyte)));
     rows
@@ -44,37 +47,40 @@ fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
     limits
 }
 
-/// Newest result by well id and analyte. Rows set aside only for their place take part.
+/// Newest result of each well and analyte, in no order that matters: rows are sorted afterwards. Rows set aside only for
+/// their place take part; a well that no list names goes by its id as written.
 fn newest<'s>(
     wells: &'s Wells,
     survey: &'s Survey,
     limits: &BTreeMap<AnalyteId, Vec<&Benchmark>>,
-) -> BTreeMap<(&'s str, AnalyteId), Candidate> {
-    let mut newest: BTreeMap<(&str, AnalyteId), Candidate> = BTreeMap::new();
-    let mut number = 0u64;
-    for block in survey.ledger.blocks() {
-        for row in &block.rows {
-            if let Some((well, analyte, candidate)) = candidate(wells, block, row, number)
-                && limits.contains_key(&analyte)
-            {
-                let entry = newest.entry((well, analyte)).or_insert(candidate);
-                *entry = better(Choose::Latest, *entry, candidate);
-            }
-            number += 1;
+) -> Vec<((&'s str, AnalyteId), Candidate)> {
+    let mut listed: FxHashMap<(u32, AnalyteId), Candidate> = FxHashMap::default();
+    let mut unlisted: BTreeMap<(&str, AnalyteId), Candidate> = BTreeMap::new();
+    let keep = |known: &mut Candidate, new: Candidate| *known = better(Choose::Latest, *known, new);
+    let rows = survey.ledger.blocks().iter().flat_map(|block| block.rows.iter().map(move |row| (block, row)));
+    for (number, (block, row)) in (0u64..).zip(rows) {
+        let Some((analyte, new)) = candidate(row, number).filter(|(analyte, _)| limits.contains_key(analyte)) else {
+            continue;
+        };
+        if wells.id_at(row.well).is_some() {
+            listed.entry((row.well, analyte)).and_modify(|known| keep(known, new)).or_insert(new);
+        } else {
+            let key = (block.text(row.well_text), analyte);
+            unlisted.entry(key).and_modify(|known| keep(known, new)).or_insert(new);
         }
     }
-    newest
+    let named = listed.into_iter().map(|((well, analyte), found)| ((wells.id_at(well).unwrap_or(""), analyte), found));
+    named.chain(unlisted).collect()
 }
 
-fn candidate<'s>(wells: &'s Wells, block: &'s Block, row: &Row, number: u64) -> Option<(&'s str, AnalyteId, Candidate)> {
+fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
     let counts = matches!(
         row.reason,
         None | Some(Reason::Repeat | Reason::UnknownWell | Reason::NoLocation | Reason::OutsideAreas)
     );
     let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
-    let well = wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
-    let candidate = Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated };
-    counts.then_some((well, analyte, candidate))
+    let (kind, method, estimated) = (row.kind, row.method, row.estimated);
+    counts.then_some((analyte, Candidate { row: number, day, interval, kind, method, estimated }))
 }
 
 fn row(
@@ -86,7 +92,8 @@ fn row(
     limits: &[&Benchmark],
 ) -> Option<FollowUpRow> {
     let entry = dictionary.analytes().get(analyte)?;
-    let passed: Vec<&&Benchmark> = limits.iter().filter(|b| judge(newest.interval, b.kind) == Verdict::Exceeding).collect();
+    let passed: Vec<&&Benchmark> =
+        limits.iter().filter(|b| judge(newest.interval, b.kind) == Verdict::Exceeding).collect();
     // Of several limits passed, the one with the graver effect is named; acute stands first.
     let limit = passed.iter().min_by_key(|b| b.effect)?;
     let unit = dictionary.unit_text(analyte);

@@ -17,7 +17,13 @@ use crate::summarise::{ExceedanceRow, Findings, Scope};
 use std::collections::BTreeMap;
 
 /// Areas, the first to go to first. Areas without wells on record stand last.
-pub fn rows(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &Survey, findings: &Findings) -> Vec<OutreachRow> {
+pub fn rows(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Vec<OutreachRow> {
     let sampled = sampled(wells, survey);
     let mut rows: Vec<OutreachRow> = (0..wells.areas().len() as u32)
         .map(AreaId)
@@ -52,7 +58,11 @@ pub(crate) fn sampled(wells: &Wells, survey: &Survey) -> Vec<u32> {
 }
 
 /// Each family's row with the highest smoothed rate among health limits.
-fn worst_by_family<'f>(dictionary: &Dictionary, findings: &'f Findings, area: AreaId) -> BTreeMap<AnalyteId, &'f ExceedanceRow> {
+fn worst_by_family<'f>(
+    dictionary: &Dictionary,
+    findings: &'f Findings,
+    area: AreaId,
+) -> BTreeMap<AnalyteId, &'f ExceedanceRow> {
     let mut worst: BTreeMap<AnalyteId, &ExceedanceRow> = BTreeMap::new();
     let own = findings.exceedance.iter().filter(|row| row.scope == Scope::Area(area) && row.is_health());
     for row in own.filter(|row| row.smoothed.is_some()) {

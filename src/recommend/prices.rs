@@ -39,8 +39,13 @@ pub fn read(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs) -> Result<Pri
                 }
             },
             _ => problems.push(
-                Problem::file(path, "price-unreadable", format!("\"{text}\" is not a price"), "write a number of at least 0, such as 18 or 22.50")
-                    .at(record.line),
+                Problem::file(
+                    path,
+                    "price-unreadable",
+                    format!("\"{text}\" is not a price"),
+                    "write a number of at least 0, such as 18 or 22.50",
+                )
+                .at(record.line),
             ),
         }
     }

@@ -111,7 +111,13 @@ fn set_smoothed(row: &mut ExceedanceRow, figure: &AreaRate) {
 }
 
 /// The rate over equal-area cells, so that ten neighbours do not outvote a lone well.
-fn spread_corrected(plan: &Plan, benchmark: &Benchmark, wells: &Wells, scope: Scope, members: &[Member<'_>]) -> Option<f64> {
+fn spread_corrected(
+    plan: &Plan,
+    benchmark: &Benchmark,
+    wells: &Wells,
+    scope: Scope,
+    members: &[Member<'_>],
+) -> Option<f64> {
     let Scope::Area(area) = scope else { return None };
     let grid = grid(wells, area, plan.summary.equal_area_cells)?;
     let cells: Vec<Option<(usize, usize)>> =

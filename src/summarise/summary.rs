@@ -9,12 +9,14 @@ use crate::methods::censored::Censored;
 use crate::methods::choose::SummaryMethod;
 use crate::methods::summary::{self, Summary, summarise};
 use crate::plan::Plan;
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 /// Rows of one analyte, the region first.
 pub fn rows(plan: &Plan, dictionary: &Dictionary, group: &Groups<'_>) -> Vec<SummaryRow> {
     let microbial = dictionary.analytes().get(group.analyte).is_some_and(Analyte::is_microbial);
-    group.scopes().map(|scope| row(plan, microbial, group, scope)).collect()
+    let scopes: Vec<Scope> = group.scopes().collect();
+    scopes.par_iter().map(|scope| row(plan, microbial, group, *scope)).collect()
 }
 
 fn row(plan: &Plan, microbial: bool, group: &Groups<'_>, scope: Scope) -> SummaryRow {
@@ -26,7 +28,10 @@ fn row(plan: &Plan, microbial: bool, group: &Groups<'_>, scope: Scope) -> Summar
     }
     let numbers = Numbers::of(members);
     if numbers.without > 0 {
-        row.notes.push(format!("{} without a number (present or absent only) are counted but not averaged", numbers.without));
+        row.notes.push(format!(
+            "{} without a number (present or absent only) are counted but not averaged",
+            numbers.without
+        ));
     }
     let settings = summary::Plan {
         bootstrap: Settings {

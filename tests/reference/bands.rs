@@ -9,18 +9,9 @@ pub fn run(file: &Value, report: &mut Report) {
     for case in report::cases(file) {
         let data = &case["data"];
         let counts = |key: &str| {
-            data[key]
-                .as_array()
-                .expect("a list")
-                .iter()
-                .map(|n| n.as_u64().expect("a count"))
-                .collect::<Vec<u64>>()
+            data[key].as_array().expect("a list").iter().map(|n| n.as_u64().expect("a count")).collect::<Vec<u64>>()
         };
-        let (exceeding, wells, scores) = (
-            counts("exceeding"),
-            counts("wells"),
-            report::read_list(&data["scores"]),
-        );
+        let (exceeding, wells, scores) = (counts("exceeding"), counts("wells"), report::read_list(&data["scores"]));
         let test = trend(&exceeding, &wells, &scores).ok();
         let got = json!({
             "z": report::maybe(test.map(|t| t.z)),

@@ -23,12 +23,7 @@ fn figures(data: &Value) -> Value {
     };
     let (x, y) = (report::read_list(&data["x"]), report::read_list(&data["y"]));
     let cells: Vec<_> = x.iter().zip(&y).map(|(x, y)| grid.cell(*x, *y)).collect();
-    let states: Vec<_> = data["state"]
-        .as_array()
-        .expect("a list")
-        .iter()
-        .map(|s| s.as_u64().map(|s| s == 1))
-        .collect();
+    let states: Vec<_> = data["state"].as_array().expect("a list").iter().map(|s| s.as_u64().map(|s| s == 1)).collect();
     let got = rate(&cells, &states, report::read(&data["confidence"]));
     json!({
         "rate_equal_area": report::maybe(got.map(|r| r.rate)),

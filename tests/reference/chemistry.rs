@@ -2,8 +2,8 @@
 
 use serde_json::{Map, Value, json};
 use wellreeve::methods::chemistry::{
-    Solute, bicarbonate_of_alkalinity, dissolved_solids, hardness, hardness_from_masses,
-    ion_balance, nitrate_as_n, nitrate_as_no3,
+    Solute, bicarbonate_of_alkalinity, dissolved_solids, hardness, hardness_from_masses, ion_balance, nitrate_as_n,
+    nitrate_as_no3,
 };
 
 use crate::report::{self, Report};
@@ -19,21 +19,10 @@ pub fn run(file: &Value, report: &mut Report) {
 }
 
 fn figures(data: &Map<String, Value>) -> Value {
-    let sample: Vec<(Solute, f64)> = data
-        .iter()
-        .map(|(name, mg)| (solute(name), report::read(mg)))
-        .collect();
-    let charged = data
-        .iter()
-        .filter(|(name, _)| solute(name).mass_and_charge().1 != 0);
-    let meq: Map<String, Value> = charged
-        .map(|(name, mg)| {
-            (
-                name.clone(),
-                json!(solute(name).milliequivalents(report::read(mg))),
-            )
-        })
-        .collect();
+    let sample: Vec<(Solute, f64)> = data.iter().map(|(name, mg)| (solute(name), report::read(mg))).collect();
+    let charged = data.iter().filter(|(name, _)| solute(name).mass_and_charge().1 != 0);
+    let meq: Map<String, Value> =
+        charged.map(|(name, mg)| (name.clone(), json!(solute(name).milliequivalents(report::read(mg))))).collect();
     let of = |name: &str| data.get(name).map_or(0.0, report::read);
     let balance = ion_balance(&sample).expect("a balance");
     json!({

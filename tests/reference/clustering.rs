@@ -9,25 +9,11 @@ pub fn run(file: &Value, report: &mut Report) {
     for case in report::cases(file) {
         let values = report::read_list(&case["data"]["value"]);
         let index = |v: &Value| v.as_u64().expect("a place") as usize;
-        let list = |v: &Value| {
-            v.as_array()
-                .expect("a list")
-                .iter()
-                .map(index)
-                .collect::<Vec<usize>>()
-        };
-        let near: Vec<Vec<usize>> = case["data"]["neighbours"]
-            .as_array()
-            .expect("lists")
-            .iter()
-            .map(list)
-            .collect();
+        let list = |v: &Value| v.as_array().expect("a list").iter().map(index).collect::<Vec<usize>>();
+        let near: Vec<Vec<usize>> = case["data"]["neighbours"].as_array().expect("lists").iter().map(list).collect();
         let areas = local(&values, &near).ok();
-        let each = |figure: fn(&Local) -> Value| {
-            areas
-                .as_ref()
-                .map(|areas| areas.iter().map(figure).collect::<Vec<Value>>())
-        };
+        let each =
+            |figure: fn(&Local) -> Value| areas.as_ref().map(|areas| areas.iter().map(figure).collect::<Vec<Value>>());
         let got = json!({
             "row_standardised": global(&values, &near, Weights::RowStandardised),
             "binary": global(&values, &near, Weights::Binary),

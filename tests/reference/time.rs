@@ -13,16 +13,9 @@ pub fn run(file: &Value, report: &mut Report) {
 }
 
 fn figures(data: &Value) -> Value {
-    let (times, values) = (
-        report::read_list(&data["x"]),
-        report::read_list(&data["value"]),
-    );
+    let (times, values) = (report::read_list(&data["x"]), report::read_list(&data["value"]));
     let nondetect = report::read_flags(&data["nondetect"]);
-    let series = Series {
-        times: &times,
-        values: &values,
-        nondetect: &nondetect,
-    };
+    let series = Series { times: &times, values: &values, nondetect: &nondetect };
     let k = kendall(series).expect("usable series");
     json!({
         "s": k.s, "tied_in_x": k.tied_in_time, "tied_in_y": k.tied_in_value,

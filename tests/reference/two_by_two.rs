@@ -3,8 +3,7 @@
 use serde_json::{Value, json};
 use wellreeve::methods::fisher;
 use wellreeve::methods::two_by_two::{
-    Estimate, TwoByTwo, conditional_odds_ratio, half_added_odds_ratio, risk_difference, risk_ratio,
-    sample_odds_ratio,
+    Estimate, TwoByTwo, conditional_odds_ratio, half_added_odds_ratio, risk_difference, risk_ratio, sample_odds_ratio,
 };
 
 use crate::report::{self, Report};

@@ -33,12 +33,7 @@ pub fn global_p(
     if neighbours.iter().all(Vec::is_empty) {
         return Err(NoClustering::NoNeighbours);
     }
-    let figure = |z: &[f64]| {
-        z.iter()
-            .zip(lags(z, neighbours, weights))
-            .map(|(z, lag)| z * lag)
-            .sum::<f64>()
-    };
+    let figure = |z: &[f64]| z.iter().zip(lags(z, neighbours, weights)).map(|(z, lag)| z * lag).sum::<f64>();
     let seen = figure(&z);
     let near = 1e-12 * z.iter().map(|z| z * z).sum::<f64>();
     let mut stream = Stream::new(seed, 0);
@@ -80,12 +75,7 @@ pub fn local_p(
             return None;
         }
         let seen: f64 = list.iter().map(|j| z[*j]).sum();
-        let mut others: Vec<f64> = z
-            .iter()
-            .enumerate()
-            .filter(|(j, _)| *j != i)
-            .map(|(_, z)| *z)
-            .collect();
+        let mut others: Vec<f64> = z.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, z)| *z).collect();
         let mut stream = Stream::new(seed, i as u64 + 1);
         let mut sides = Sides::default();
         for _ in 0..rounds {

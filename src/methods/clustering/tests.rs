@@ -30,9 +30,7 @@ fn lattice(rows: usize, columns: usize) -> Vec<Vec<usize>> {
 /// by esda, a general-purpose library of spatial statistics (no printed figure was read).
 #[test]
 fn ten_zones() {
-    let values = [
-        2.24, 3.1, 4.55, -5.15, -4.39, 0.46, 5.54, 9.02, -2.09, -3.06,
-    ];
+    let values = [2.24, 3.1, 4.55, -5.15, -4.39, 0.46, 5.54, 9.02, -2.09, -3.06];
     let near = [
         vec![1, 3],
         vec![0, 4],
@@ -62,32 +60,20 @@ fn what_cannot_be_computed_is_said() {
     let near = lattice(1, 3);
     let b = Weights::Binary;
     assert_eq!(moran(&[1.0], &near, b), Err(NoClustering::Lengths));
-    assert_eq!(
-        moran(&[1.0, f64::NAN, 2.0], &near, b),
-        Err(NoClustering::NotANumber)
-    );
+    assert_eq!(moran(&[1.0, f64::NAN, 2.0], &near, b), Err(NoClustering::NotANumber));
     assert_eq!(moran(&[0.3; 3], &near, b), Err(NoClustering::AllEqual));
     assert_eq!(moran(&[], &[], b), Err(NoClustering::AllEqual));
-    assert_eq!(
-        moran(&[1.0, 2.0, 3.0], &[vec![], vec![], vec![]], b),
-        Err(NoClustering::NoNeighbours)
-    );
+    assert_eq!(moran(&[1.0, 2.0, 3.0], &[vec![], vec![], vec![]], b), Err(NoClustering::NoNeighbours));
     for bad in [
         vec![vec![1], vec![], vec![]],
         vec![vec![0], vec![], vec![]],
         vec![vec![9], vec![], vec![]],
         vec![vec![1, 1], vec![0], vec![]],
     ] {
-        assert_eq!(
-            moran(&[1.0, 2.0, 3.0], &bad, b),
-            Err(NoClustering::Neighbours)
-        );
+        assert_eq!(moran(&[1.0, 2.0, 3.0], &bad, b), Err(NoClustering::Neighbours));
     }
     let three = moran(&[1.0, 2.0, 3.0], &near, b).unwrap();
-    assert_eq!(
-        (three.variance_randomised, three.z, three.p),
-        (None, None, None)
-    );
+    assert_eq!((three.variance_randomised, three.z, three.p), (None, None, None));
     let whole = local(&[1.0, 2.0, 3.0], &near).unwrap();
     assert_eq!((whole[1].g_star, whole[1].g_star_p), (None, None));
 }
@@ -97,10 +83,7 @@ fn what_cannot_be_computed_is_said() {
 fn permutations_agree_with_the_moments() {
     let values: Vec<f64> = (0..49).map(|i| f64::from((i * 37) % 49)).collect();
     let near = lattice(7, 7);
-    let normal = moran(&values, &near, Weights::RowStandardised)
-        .unwrap()
-        .p
-        .unwrap();
+    let normal = moran(&values, &near, Weights::RowStandardised).unwrap().p.unwrap();
     let dealt = global_p(&values, &near, Weights::RowStandardised, 4999, 7).unwrap();
     assert!((normal - dealt).abs() < 0.04, "{normal} {dealt}");
     let first = local_p(&values, &near, 199, 7).unwrap();
@@ -112,16 +95,9 @@ fn permutations_agree_with_the_moments() {
 fn a_hot_spot_stands_out() {
     let near = lattice(8, 8);
     let hot = |i: usize| i / 8 < 3 && i % 8 < 3;
-    let values: Vec<f64> = (0..64)
-        .map(|i| f64::from(u8::from(hot(i))) * 10.0 + ((i * 29) % 13) as f64 * 0.1)
-        .collect();
+    let values: Vec<f64> = (0..64).map(|i| f64::from(u8::from(hot(i))) * 10.0 + ((i * 29) % 13) as f64 * 0.1).collect();
     let p = local_p(&values, &near, 999, 3).unwrap();
-    assert!(
-        p[9].unwrap() <= 0.01 && p[54].unwrap() > 0.05,
-        "{:?} {:?}",
-        p[9],
-        p[54]
-    );
+    assert!(p[9].unwrap() <= 0.01 && p[54].unwrap() > 0.05, "{:?} {:?}", p[9], p[54]);
     let all = local(&values, &near).unwrap();
     assert!(all[9].quadrant == Some(Quadrant::HighHigh) && all[9].g_star.unwrap() > 4.0);
 }

@@ -21,11 +21,7 @@ use super::{ChiSquared, NoTest, chi_squared_above, sorted};
 /// Peto and Peto 1972, J. Royal Statistical Society A 135, 185-207 (from memory).
 /// # Checked against
 /// `07-censored-groups.json` (`peto_scores_permutation`).
-pub fn permutation_of_scores(
-    values: &[f64],
-    nondetect: &[bool],
-    group: &[usize],
-) -> Result<ChiSquared, NoTest> {
+pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<ChiSquared, NoTest> {
     let sorted = sorted(values, nondetect, group)?;
     let k = sorted.groups.len();
     if k < 2 {
@@ -38,11 +34,7 @@ pub fn permutation_of_scores(
         let d = tied.iter().filter(|item| !item.limit).count() as f64;
         let after = below * (1.0 - d / left);
         for item in tied {
-            let score = if item.limit {
-                after - 1.0
-            } else {
-                after + below - 1.0
-            };
+            let score = if item.limit { after - 1.0 } else { after + below - 1.0 };
             by_group[item.place] += score;
             sum += score;
             squares += score * score;
@@ -52,17 +44,10 @@ pub fn permutation_of_scores(
     // The scores add up to nothing but for rounding, which is taken out all the same.
     let mean = sum / n;
     let spread = squares - n * mean * mean;
-    let between: f64 = by_group
-        .iter()
-        .zip(&sorted.sizes)
-        .map(|(s, n)| (s - n * mean) * (s - n * mean) / n)
-        .sum();
+    let between: f64 = by_group.iter().zip(&sorted.sizes).map(|(s, n)| (s - n * mean) * (s - n * mean) / n).sum();
     if squares <= 1e-15 || spread <= 1e-13 * squares {
         return Err(NoTest::NothingToCompare);
     }
     let statistic = (n - 1.0) * between / spread;
-    Ok(ChiSquared {
-        statistic,
-        p: chi_squared_above(statistic, k - 1),
-    })
+    Ok(ChiSquared { statistic, p: chi_squared_above(statistic, k - 1) })
 }

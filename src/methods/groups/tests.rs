@@ -12,25 +12,16 @@ fn peto(values: &[f64], nondetect: &[bool], group: &[usize]) -> RankTest {
 /// log-rank 16.79, Gehan 13.46, Peto-Peto 14.5 (Kleinbaum and Klein; R survdiff; both from memory).
 #[test]
 fn remission_times() {
-    let drug = [
-        6, 6, 6, 7, 10, 13, 16, 22, 23, -6, -9, -10, -11, -17, -19, -20, -25, -32, -32, -34, -35,
-    ];
-    let control = [
-        1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23,
-    ];
+    let drug = [6, 6, 6, 7, 10, 13, 16, 22, 23, -6, -9, -10, -11, -17, -19, -20, -25, -32, -32, -34, -35];
+    let control = [1, 1, 2, 2, 3, 4, 4, 5, 5, 8, 8, 8, 8, 11, 11, 12, 12, 15, 17, 22, 23];
     let all: Vec<i32> = drug.into_iter().chain(control).collect();
     let values: Vec<f64> = all.iter().map(|t| -f64::from(t.abs())).collect();
     let limits: Vec<bool> = all.iter().map(|t| *t < 0).collect();
     let group: Vec<usize> = (0..42).map(|i| usize::from(i >= 21)).collect();
-    for (weight, printed, within) in [
-        (Weight::LogRank, 16.79, 0.005),
-        (Weight::Gehan, 13.46, 0.005),
-        (Weight::PetoPeto, 14.5, 0.05),
-    ] {
-        let got = rank_test(&values, &limits, &group, weight)
-            .outcome
-            .unwrap()
-            .statistic;
+    for (weight, printed, within) in
+        [(Weight::LogRank, 16.79, 0.005), (Weight::Gehan, 13.46, 0.005), (Weight::PetoPeto, 14.5, 0.05)]
+    {
+        let got = rank_test(&values, &limits, &group, weight).outcome.unwrap().statistic;
         assert!((got - printed).abs() < within, "{weight:?} {got}");
     }
 }
@@ -38,57 +29,27 @@ fn remission_times() {
 #[test]
 fn nothing_to_compare_is_said() {
     let one = peto(&[1.0, 2.0], &[false, false], &[4, 4]);
-    assert_eq!(
-        (one.df, one.groups, one.outcome),
-        (0, vec![4], Err(NoTest::OneGroup))
-    );
+    assert_eq!((one.df, one.groups, one.outcome), (0, vec![4], Err(NoTest::OneGroup)));
     assert_eq!(peto(&[], &[], &[]).outcome, Err(NoTest::OneGroup));
     assert_eq!(peto(&[1.0], &[], &[]).outcome, Err(NoTest::Lengths));
-    assert_eq!(
-        peto(&[f64::NAN, 1.0], &[false; 2], &[0, 1]).outcome,
-        Err(NoTest::NotANumber)
-    );
-    assert_eq!(
-        peto(&[1.0, 2.0], &[true; 2], &[0, 1]).outcome,
-        Err(NoTest::NothingToCompare)
-    );
-    assert_eq!(
-        peto(&[3.0, 3.0], &[false; 2], &[0, 1]).outcome,
-        Err(NoTest::NothingToCompare)
-    );
-    assert_eq!(
-        permutation_of_scores(&[3.0, 3.0], &[false; 2], &[0, 1]),
-        Err(NoTest::NothingToCompare)
-    );
+    assert_eq!(peto(&[f64::NAN, 1.0], &[false; 2], &[0, 1]).outcome, Err(NoTest::NotANumber));
+    assert_eq!(peto(&[1.0, 2.0], &[true; 2], &[0, 1]).outcome, Err(NoTest::NothingToCompare));
+    assert_eq!(peto(&[3.0, 3.0], &[false; 2], &[0, 1]).outcome, Err(NoTest::NothingToCompare));
+    assert_eq!(permutation_of_scores(&[3.0, 3.0], &[false; 2], &[0, 1]), Err(NoTest::NothingToCompare));
     // A group whose limits are all above every detect is never at risk.
     assert_eq!(
-        peto(
-            &[1.0, 2.0, 9.0, 9.0],
-            &[false, false, true, true],
-            &[0, 0, 1, 1]
-        )
-        .outcome,
+        peto(&[1.0, 2.0, 9.0, 9.0], &[false, false, true, true], &[0, 0, 1, 1]).outcome,
         Err(NoTest::NothingToCompare)
     );
-    assert_eq!(
-        trend_test(&[1.0, 2.0], &[false; 2], &[0, 1], &[0.0]),
-        Err(NoTest::Lengths)
-    );
-    assert_eq!(
-        trend_test(&[1.0, 2.0], &[false; 2], &[0, 1], &[1.0, 1.0]),
-        Err(NoTest::NothingToCompare)
-    );
+    assert_eq!(trend_test(&[1.0, 2.0], &[false; 2], &[0, 1], &[0.0]), Err(NoTest::Lengths));
+    assert_eq!(trend_test(&[1.0, 2.0], &[false; 2], &[0, 1], &[1.0, 1.0]), Err(NoTest::NothingToCompare));
 }
 
 #[test]
 fn infinite_values_are_the_highest() {
     let group = [0, 0, 1, 1, 1];
     let limits = [false, true, false, false, false];
-    let a = peto(
-        &[1.0, 2.0, f64::INFINITY, 5.0, f64::INFINITY],
-        &limits,
-        &group,
-    );
+    let a = peto(&[1.0, 2.0, f64::INFINITY, 5.0, f64::INFINITY], &limits, &group);
     let b = peto(&[1.0, 2.0, 99.0, 5.0, 99.0], &limits, &group);
     assert_eq!(a, b);
 }
@@ -101,11 +62,7 @@ fn a_hundred_thousand_values_are_fast() {
     let group: Vec<usize> = (0..n as usize).map(|i| i % 3).collect();
     let start = std::time::Instant::now();
     let got = peto(&values, &limits, &group);
-    assert!(
-        got.groups.len() == 3 && start.elapsed().as_secs() < 5,
-        "{:?}",
-        start.elapsed()
-    );
+    assert!(got.groups.len() == 3 && start.elapsed().as_secs() < 5, "{:?}", start.elapsed());
 }
 
 fn results() -> impl Strategy<Value = Vec<(u8, bool, usize)>> {
@@ -114,11 +71,7 @@ fn results() -> impl Strategy<Value = Vec<(u8, bool, usize)>> {
 
 fn split(list: &[(u8, bool, usize)]) -> (Vec<f64>, Vec<bool>, Vec<usize>) {
     let values = list.iter().map(|r| f64::from(r.0)).collect();
-    (
-        values,
-        list.iter().map(|r| r.1).collect(),
-        list.iter().map(|r| r.2).collect(),
-    )
+    (values, list.iter().map(|r| r.1).collect(), list.iter().map(|r| r.2).collect())
 }
 
 proptest! {

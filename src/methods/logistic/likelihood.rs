@@ -50,13 +50,7 @@ impl Point {
         let factor = Factor::of(&information, width, &all, SINGULAR_EPS).ok()?;
         let log_determinant = factor.log_determinant();
         let usable = log_likelihood.is_finite() && log_determinant.is_finite();
-        usable.then_some(Point {
-            log_likelihood,
-            information,
-            factor,
-            log_determinant,
-            chances,
-        })
+        usable.then_some(Point { log_likelihood, information, factor, log_determinant, chances })
     }
 
     pub(super) fn objective(&self, penalty: Penalty) -> f64 {
@@ -71,10 +65,7 @@ impl Point {
 fn add_square(matrix: &mut [f64], row: &[f64], weight: f64) {
     for (i, line) in matrix.chunks_exact_mut(row.len()).enumerate() {
         let part = weight * row[i];
-        line.iter_mut()
-            .zip(row)
-            .take(i + 1)
-            .for_each(|(m, x)| *m += part * x);
+        line.iter_mut().zip(row).take(i + 1).for_each(|(m, x)| *m += part * x);
     }
 }
 

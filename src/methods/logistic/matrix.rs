@@ -13,24 +13,13 @@ pub(super) struct Factor {
 impl Factor {
     /// The factor of the rows and columns `keep` of a full square matrix of width `width`; the place in `keep` of the first one
     /// whose pivot is not above `eps` times its diagonal where there is none.
-    pub(super) fn of(
-        matrix: &[f64],
-        width: usize,
-        keep: &[usize],
-        eps: f64,
-    ) -> Result<Self, usize> {
+    pub(super) fn of(matrix: &[f64], width: usize, keep: &[usize], eps: f64) -> Result<Self, usize> {
         let size = keep.len();
-        let mut factor = Factor {
-            size,
-            lower: vec![0.0; size * size],
-            reciprocal: vec![0.0; size],
-        };
+        let mut factor = Factor { size, lower: vec![0.0; size * size], reciprocal: vec![0.0; size] };
         for (i, row) in keep.iter().enumerate() {
             for (j, column) in keep.iter().enumerate().take(i + 1) {
                 let (a, b) = (i * size, j * size);
-                let done: f64 = (0..j)
-                    .map(|m| factor.lower[a + m] * factor.lower[b + m])
-                    .sum();
+                let done: f64 = (0..j).map(|m| factor.lower[a + m] * factor.lower[b + m]).sum();
                 let left = matrix[row * width + column] - done;
                 if i != j {
                     factor.lower[a + j] = left * factor.reciprocal[j];
@@ -47,9 +36,7 @@ impl Factor {
 
     /// ln det A.
     pub(super) fn log_determinant(&self) -> f64 {
-        (0..self.size)
-            .map(|i| 2.0 * libm::log(self.lower[i * self.size + i]))
-            .sum()
+        (0..self.size).map(|i| 2.0 * libm::log(self.lower[i * self.size + i])).sum()
     }
 
     /// v with L v = b, into `out`.
@@ -66,9 +53,7 @@ impl Factor {
         let mut v = vec![0.0; self.size];
         self.forward(b, &mut v);
         for i in (0..self.size).rev() {
-            let done: f64 = (i + 1..self.size)
-                .map(|m| self.lower[m * self.size + i] * v[m])
-                .sum();
+            let done: f64 = (i + 1..self.size).map(|m| self.lower[m * self.size + i] * v[m]).sum();
             v[i] = (v[i] - done) * self.reciprocal[i];
         }
         v

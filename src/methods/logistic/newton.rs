@@ -48,24 +48,15 @@ pub(super) fn fit(
     let mut here = start(rows, penalty, beta)?;
     let mut idle = 0;
     for taken in 0..MOST_STEPS {
-        let differenced = if taken < SOON || penalty == Penalty::None {
-            None
-        } else {
-            bend(rows, penalty, &here.beta)
-        };
+        let differenced = if taken < SOON || penalty == Penalty::None { None } else { bend(rows, penalty, &here.beta) };
         let bent = differenced.and_then(|matrix| step(rows, &here, &matrix, held).ok());
-        let (step, rise) =
-            bent.map_or_else(|| step(rows, &here, &here.point.information, held), Ok)?;
+        let (step, rise) = bent.map_or_else(|| step(rows, &here, &here.point.information, held), Ok)?;
         if rise < settled || (rise < FEIGNED && idle >= PATIENCE) {
             return Ok(here);
         }
         match advance(rows, penalty, &here, &step) {
             Some(next) => {
-                idle = if rises(penalty, &here, &next) {
-                    0
-                } else {
-                    idle + 1
-                };
+                idle = if rises(penalty, &here, &next) { 0 } else { idle + 1 };
                 here = next;
             }
             // Rounding hides the last rise.
@@ -84,10 +75,7 @@ fn rises(penalty: Penalty, from: &Fitted, to: &Fitted) -> bool {
 
 /// The plain fit, which runs away where the outcomes are separated.
 pub(super) fn plain(rows: &Prepared) -> Result<Fitted, NoFit> {
-    let (exceeding, wells) = (
-        rows.exceeding.iter().sum::<f64>(),
-        rows.wells.iter().sum::<f64>(),
-    );
+    let (exceeding, wells) = (rows.exceeding.iter().sum::<f64>(), rows.wells.iter().sum::<f64>());
     if exceeding == 0.0 || exceeding == wells {
         return Err(NoFit::Separated);
     }
@@ -136,27 +124,16 @@ fn bend(rows: &Prepared, penalty: Penalty, beta: &[f64]) -> Option<Vec<f64>> {
 }
 
 /// The step against a matrix of bends, and the rise it promises, twice.
-fn step(
-    rows: &Prepared,
-    here: &Fitted,
-    bends: &[f64],
-    held: Option<usize>,
-) -> Result<(Vec<f64>, f64), NoFit> {
+fn step(rows: &Prepared, here: &Fitted, bends: &[f64], held: Option<usize>) -> Result<(Vec<f64>, f64), NoFit> {
     let free: Vec<usize> = (0..rows.columns).filter(|j| Some(*j) != held).collect();
     let factor = Factor::of(bends, rows.columns, &free, 0.0).map_err(|_| NoFit::NotSettled)?;
     let slope: Vec<f64> = free.iter().map(|j| here.slope[*j]).collect();
     let part = factor.solve(&slope);
     let rise = part.iter().zip(&slope).map(|(s, u)| s * u).sum();
     let longest = part.iter().fold(0.0_f64, |m, s| m.max(s.abs()));
-    let shorten = if longest > LONGEST_STEP {
-        LONGEST_STEP / longest
-    } else {
-        1.0
-    };
+    let shorten = if longest > LONGEST_STEP { LONGEST_STEP / longest } else { 1.0 };
     let mut step = vec![0.0; rows.columns];
-    free.iter()
-        .zip(part)
-        .for_each(|(j, s)| step[*j] = s * shorten);
+    free.iter().zip(part).for_each(|(j, s)| step[*j] = s * shorten);
     Ok((step, rise))
 }
 
@@ -164,12 +141,7 @@ fn advance(rows: &Prepared, penalty: Penalty, here: &Fitted, step: &[f64]) -> Op
     let now = here.point.objective(penalty);
     let mut share = 1.0;
     for _ in 0..40 {
-        let beta: Vec<f64> = here
-            .beta
-            .iter()
-            .zip(step)
-            .map(|(b, s)| b + share * s)
-            .collect();
+        let beta: Vec<f64> = here.beta.iter().zip(step).map(|(b, s)| b + share * s).collect();
         if let Some(point) = rows.at(&beta)
             && point.objective(penalty) >= now - ROUNDING * (1.0 + now.abs())
         {
@@ -187,9 +159,7 @@ const BORDER_EPS: f64 = 1e-6;
 /// Whether the direction has every exceeding well on its one side and every other on its other side or on the border.
 fn splits(rows: &Prepared, direction: &[f64]) -> bool {
     let along = |row: &[f64]| row.iter().zip(direction).map(|(x, d)| x * d).sum::<f64>();
-    let farthest = rows
-        .each()
-        .fold(0.0_f64, |m, (row, _, _)| m.max(along(row).abs()));
+    let farthest = rows.each().fold(0.0_f64, |m, (row, _, _)| m.max(along(row).abs()));
     let near = BORDER_EPS * farthest;
     farthest > 0.0
         && rows.each().all(|(row, n, x)| {

@@ -42,10 +42,7 @@ impl Prepared {
     /// Measures of each distinct row, the constant first.
     pub(super) fn each(&self) -> impl Iterator<Item = (&[f64], f64, f64)> {
         let counts = self.wells.iter().zip(&self.exceeding);
-        self.rows
-            .chunks_exact(self.columns)
-            .zip(counts)
-            .map(|(row, (n, x))| (row, *n, *x))
+        self.rows.chunks_exact(self.columns).zip(counts).map(|(row, (n, x))| (row, *n, *x))
     }
 
     /// The point at `beta`, or `None` where it has no regular information.
@@ -64,50 +61,30 @@ fn scales(wells: Wells<'_>) -> Vec<f64> {
     let mut scale = vec![0.0_f64; wells.terms];
     if wells.terms > 0 {
         for row in wells.measures.chunks_exact(wells.terms) {
-            scale
-                .iter_mut()
-                .zip(row)
-                .for_each(|(s, x)| *s = s.max(x.abs()));
+            scale.iter_mut().zip(row).for_each(|(s, x)| *s = s.max(x.abs()));
         }
     }
     let usable = |s: f64| if s > 0.0 { s } else { 1.0 };
-    std::iter::once(1.0)
-        .chain(scale.into_iter().map(usable))
-        .collect()
+    std::iter::once(1.0).chain(scale.into_iter().map(usable)).collect()
 }
 
 fn grouped(wells: Wells<'_>, scale: Vec<f64>) -> Prepared {
     let (n, terms) = (wells.exceeds.len(), wells.terms);
     let row = |i: usize| &wells.measures[i * terms..(i + 1) * terms];
     let compare = |a: &usize, b: &usize| {
-        let differing = row(*a)
-            .iter()
-            .zip(row(*b))
-            .map(|(x, y)| x.partial_cmp(y))
-            .find(|o| *o != Some(std::cmp::Ordering::Equal));
+        let differing =
+            row(*a).iter().zip(row(*b)).map(|(x, y)| x.partial_cmp(y)).find(|o| *o != Some(std::cmp::Ordering::Equal));
         differing.flatten().unwrap_or(std::cmp::Ordering::Equal)
     };
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_unstable_by(compare);
-    let mut out = Prepared {
-        columns: terms + 1,
-        rows: Vec::new(),
-        wells: Vec::new(),
-        exceeding: Vec::new(),
-        scale,
-    };
+    let mut out = Prepared { columns: terms + 1, rows: Vec::new(), wells: Vec::new(), exceeding: Vec::new(), scale };
     for alike in order.chunk_by(|a, b| compare(a, b).is_eq()) {
         out.rows.push(1.0);
         let first = alike.first().map_or(&[][..], |i| row(*i));
-        out.rows.extend(
-            first
-                .iter()
-                .zip(out.scale.iter().skip(1))
-                .map(|(x, s)| x / s),
-        );
+        out.rows.extend(first.iter().zip(out.scale.iter().skip(1)).map(|(x, s)| x / s));
         out.wells.push(alike.len() as f64);
-        out.exceeding
-            .push(alike.iter().filter(|i| wells.exceeds[**i]).count() as f64);
+        out.exceeding.push(alike.iter().filter(|i| wells.exceeds[**i]).count() as f64);
     }
     out
 }

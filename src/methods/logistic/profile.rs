@@ -28,14 +28,7 @@ pub(super) fn ratio_test(rows: &Prepared, best: &Fitted, j: usize) -> Option<(f6
 }
 
 fn from_nothing(rows: &Prepared, j: usize) -> Option<Fitted> {
-    newton::fit(
-        rows,
-        Penalty::Jeffreys,
-        vec![0.0; rows.columns],
-        Some(j),
-        COARSE,
-    )
-    .ok()
+    newton::fit(rows, Penalty::Jeffreys, vec![0.0; rows.columns], Some(j), COARSE).ok()
 }
 
 fn fall(best: &Fitted, there: &Fitted) -> f64 {
@@ -81,11 +74,7 @@ fn end(rows: &Prepared, best: &Fitted, j: usize, z: f64, side: f64) -> Option<f6
 /// Newton's guess where it lies inside the bracket and not too far out, otherwise something that does.
 fn next(at: f64, guess: f64, near: f64, far: f64) -> f64 {
     if far.is_finite() {
-        if guess > near && guess < far {
-            guess
-        } else {
-            0.5 * (near + far)
-        }
+        if guess > near && guess < far { guess } else { 0.5 * (near + far) }
     } else if guess > near && guess < 3.0 * at {
         guess
     } else {
@@ -98,15 +87,10 @@ fn held_at(rows: &Prepared, from: &Fitted, j: usize, value: f64) -> Option<Fitte
     let width = rows.columns;
     let free: Vec<usize> = (0..width).filter(|i| *i != j).collect();
     let factor = Factor::of(&from.point.information, width, &free, 0.0).ok()?;
-    let mixed: Vec<f64> = free
-        .iter()
-        .map(|i| from.point.information[i * width + j])
-        .collect();
+    let mixed: Vec<f64> = free.iter().map(|i| from.point.information[i * width + j]).collect();
     let turn = factor.solve(&mixed);
     let mut beta = from.beta.clone();
-    free.iter()
-        .zip(turn)
-        .for_each(|(i, t)| beta[*i] -= t * (value - from.beta[j]));
+    free.iter().zip(turn).for_each(|(i, t)| beta[*i] -= t * (value - from.beta[j]));
     beta[j] = value;
     newton::fit(rows, Penalty::Jeffreys, beta, Some(j), COARSE).ok()
 }

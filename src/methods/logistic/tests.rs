@@ -14,11 +14,7 @@ fn binary(exposed: (usize, usize), reference: (usize, usize)) -> (Vec<f64>, Vec<
 }
 
 fn wells<'a>(measures: &'a [f64], terms: usize, exceeds: &'a [bool]) -> Wells<'a> {
-    Wells {
-        measures,
-        terms,
-        exceeds,
-    }
+    Wells { measures, terms, exceeds }
 }
 
 /// With one binary term Firth's estimate is the log odds ratio with one half added to each cell (Firth 1993; from memory).
@@ -36,36 +32,15 @@ fn what_cannot_be_fitted_is_said() {
     let y = [true, false, true, false];
     assert_eq!(plain(wells(&[], 1, &[]), 0.95), Err(NoFit::NoWells));
     assert_eq!(plain(wells(&[1.0], 1, &y), 0.95), Err(NoFit::Lengths));
-    assert_eq!(
-        plain(wells(&[1.0, 2.0, f64::INFINITY, 0.0], 1, &y), 0.95),
-        Err(NoFit::NotANumber)
-    );
-    assert_eq!(
-        firth(wells(&[2.0; 4], 1, &y), 0.95),
-        Err(NoFit::Collinear(1))
-    );
-    assert_eq!(
-        firth(wells(&[0.0; 4], 1, &y), 0.95),
-        Err(NoFit::Collinear(1))
-    );
+    assert_eq!(plain(wells(&[1.0, 2.0, f64::INFINITY, 0.0], 1, &y), 0.95), Err(NoFit::NotANumber));
+    assert_eq!(firth(wells(&[2.0; 4], 1, &y), 0.95), Err(NoFit::Collinear(1)));
+    assert_eq!(firth(wells(&[0.0; 4], 1, &y), 0.95), Err(NoFit::Collinear(1)));
     let twice = [1.0, 2.0, 2.0, 4.0, 3.0, 6.0, 5.0, 10.0];
     assert_eq!(firth(wells(&twice, 2, &y), 0.95), Err(NoFit::Collinear(2)));
-    assert_eq!(
-        plain(wells(&[1.0, 2.0, 3.0, 4.0], 1, &[false; 4]), 0.95),
-        Err(NoFit::Separated)
-    );
-    assert_eq!(
-        is_separated(wells(&[1.0, 2.0, 3.0, 4.0], 1, &[false, false, true, true])),
-        Ok(true)
-    );
-    assert_eq!(
-        is_separated(wells(&[1.0, 2.0, 2.0, 4.0], 1, &[false, false, true, true])),
-        Ok(true)
-    );
-    assert_eq!(
-        is_separated(wells(&[1.0, 3.0, 2.0, 4.0], 1, &[false, false, true, true])),
-        Ok(false)
-    );
+    assert_eq!(plain(wells(&[1.0, 2.0, 3.0, 4.0], 1, &[false; 4]), 0.95), Err(NoFit::Separated));
+    assert_eq!(is_separated(wells(&[1.0, 2.0, 3.0, 4.0], 1, &[false, false, true, true])), Ok(true));
+    assert_eq!(is_separated(wells(&[1.0, 2.0, 2.0, 4.0], 1, &[false, false, true, true])), Ok(true));
+    assert_eq!(is_separated(wells(&[1.0, 3.0, 2.0, 4.0], 1, &[false, false, true, true])), Ok(false));
 }
 
 #[test]

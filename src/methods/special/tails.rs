@@ -32,11 +32,7 @@ pub fn chi_squared_above(x: f64, df: usize) -> f64 {
     let odd = df % 2 == 1;
     let first = if odd { libm::erfc(y.sqrt()) } else { 0.0 };
     // Each term is the one before times y over the next half or whole number; the first is made whole here.
-    let mut term = if odd {
-        libm::exp(-y) * y.sqrt() * std::f64::consts::FRAC_2_SQRT_PI
-    } else {
-        libm::exp(-y)
-    };
+    let mut term = if odd { libm::exp(-y) * y.sqrt() * std::f64::consts::FRAC_2_SQRT_PI } else { libm::exp(-y) };
     let mut sum = first;
     for j in 0..df / 2 {
         sum += term;
@@ -52,15 +48,7 @@ mod tests {
     /// Upper 5 % points as every table of the distribution prints them.
     #[test]
     fn five_percent_points() {
-        for (df, x) in [
-            (1, 3.841),
-            (2, 5.991),
-            (3, 7.815),
-            (4, 9.488),
-            (5, 11.070),
-            (10, 18.307),
-            (11, 19.675),
-        ] {
+        for (df, x) in [(1, 3.841), (2, 5.991), (3, 7.815), (4, 9.488), (5, 11.070), (10, 18.307), (11, 19.675)] {
             assert!((chi_squared_above(x, df) - 0.05).abs() < 3e-5, "{df}");
         }
         assert!((two_sided_normal_p(1.959_963_984_540_054) - 0.05).abs() < 1e-15);
@@ -69,10 +57,7 @@ mod tests {
     #[test]
     fn one_degree_is_the_square_of_a_normal() {
         for z in [0.0, 0.3, 2.0, 8.0, 30.0] {
-            assert!(
-                (chi_squared_above(z * z, 1) - two_sided_normal_p(z)).abs()
-                    <= 1e-14 * two_sided_normal_p(z)
-            );
+            assert!((chi_squared_above(z * z, 1) - two_sided_normal_p(z)).abs() <= 1e-14 * two_sided_normal_p(z));
         }
     }
 }

@@ -5,20 +5,12 @@ use proptest::prelude::*;
 use super::*;
 
 fn table(a: u64, b: u64, c: u64, d: u64) -> TwoByTwo {
-    TwoByTwo {
-        exposed_exceeding: a,
-        exposed_meeting: b,
-        reference_exceeding: c,
-        reference_meeting: d,
-    }
+    TwoByTwo { exposed_exceeding: a, exposed_meeting: b, reference_exceeding: c, reference_meeting: d }
 }
 
 fn near(estimate: Option<Estimate>, printed: [f64; 2], within: [f64; 2]) {
     let [low, high] = estimate.unwrap().interval.unwrap();
-    assert!(
-        (low - printed[0]).abs() < within[0] && (high - printed[1]).abs() < within[1],
-        "{low} {high}"
-    );
+    assert!((low - printed[0]).abs() < within[0] && (high - printed[1]).abs() < within[1], "{low} {high}");
 }
 
 /// Fagerland, Lydersen and Laake 2015, 7 of 34 against 1 of 34, as the tests of statsmodels quote its limits.
@@ -36,10 +28,7 @@ fn the_published_ratio_says_which_it_is() {
     assert_eq!(odds_ratio(table(0, 0, 3, 4), 0.95), None);
     assert_eq!(odds_ratio(table(1, 2, 0, 0), 0.95), None);
     let (half, kind) = odds_ratio(table(4, 21, 0, 40), 0.95).unwrap();
-    assert_eq!(
-        (half.value, kind),
-        (4.5 * 40.5 / (21.5 * 0.5), OddsKind::HalfAdded)
-    );
+    assert_eq!((half.value, kind), (4.5 * 40.5 / (21.5 * 0.5), OddsKind::HalfAdded));
     let (plain, kind) = odds_ratio(table(4, 21, 1, 40), 0.95).unwrap();
     assert_eq!((plain.value, kind), (4.0 * 40.0 / 21.0, OddsKind::Sample));
 }
@@ -61,10 +50,7 @@ fn no_interval_without_a_level() {
 #[test]
 fn a_million_wells() {
     let t = table(20_000, 230_000, 30_000, 720_000);
-    let (sample, exact) = (
-        sample_odds_ratio(t, 0.95).unwrap(),
-        conditional_odds_ratio(t, 0.95).unwrap(),
-    );
+    let (sample, exact) = (sample_odds_ratio(t, 0.95).unwrap(), conditional_odds_ratio(t, 0.95).unwrap());
     assert!((sample.value / exact.value - 1.0).abs() < 1e-4);
     let ([a, b], [c, d]) = (sample.interval.unwrap(), exact.interval.unwrap());
     assert!((a / c - 1.0).abs() < 1e-3 && (b / d - 1.0).abs() < 1e-3);
@@ -72,8 +58,7 @@ fn a_million_wells() {
 
 fn ordered(e: Estimate) -> bool {
     let at_most = |a: f64, b: f64| a <= b || a - b <= 1e-9 * a.abs();
-    e.interval
-        .is_none_or(|[low, high]| at_most(low, e.value) && at_most(e.value, high))
+    e.interval.is_none_or(|[low, high]| at_most(low, e.value) && at_most(e.value, high))
 }
 
 proptest! {

@@ -3,13 +3,9 @@
 //! A file is opened once; its own coordinate system can be asked for, and its features read as often as needed. Files that belong
 //! to a shapefile (attributes, coordinate system, encoding) are found beside it. What is packed (gzip, Zstandard) is unpacked.
 
-mod bytes;
+pub(super) mod bytes;
 mod dbf;
 pub mod geojson;
-#[cfg(geopackage)]
-mod geopackage;
-#[cfg(not(geopackage))]
-#[path = "geopackage_missing.rs"]
 mod geopackage;
 mod shapefile;
 mod wkb;

@@ -25,7 +25,8 @@ const BOILING: &str = CAUTIONS[4];
 /// Nitrate and infants. Source: health effects language of 40 CFR part 141, subpart Q, appendix B (from memory).
 const INFANTS: &str = "Nitrate or nitrite above the limit is most dangerous to infants under six months: do not give them such water or formula made with it, and ask the local health authority at once.";
 /// Lead and children. Source: the goal for lead in 40 CFR 141.51 is zero (from memory).
-const LEAD: &str = "No amount of lead is known to be safe for children. Ask the local health authority about every lead result.";
+const LEAD: &str =
+    "No amount of lead is known to be safe for children. Ask the local health authority about every lead result.";
 
 /// The cautions for a section that speaks of these analytes (dictionary ids): [`SHORT_CAUTION`] first.
 pub fn cautions_for<'a>(analytes: impl IntoIterator<Item = &'a str>) -> Vec<&'static str> {
@@ -37,18 +38,13 @@ pub fn cautions_for<'a>(analytes: impl IntoIterator<Item = &'a str>) -> Vec<&'st
                 germs = true;
                 &[]
             }
-            "nitrate_as_n"
-            | "nitrite_as_n"
-            | "nitrate_plus_nitrite_as_n"
-            | "nitrate_nitrite_ratio_sum" => &[INFANTS, BOILING],
+            "nitrate_as_n" | "nitrite_as_n" | "nitrate_plus_nitrite_as_n" | "nitrate_nitrite_ratio_sum" => {
+                &[INFANTS, BOILING]
+            }
             "lead" | "lead_first_draw" => &[LEAD, BOILING],
             _ => &[BOILING],
         };
-        let new: Vec<&'static str> = here
-            .iter()
-            .filter(|text| !others.contains(text))
-            .copied()
-            .collect();
+        let new: Vec<&'static str> = here.iter().filter(|text| !others.contains(text)).copied().collect();
         others.extend(new);
     }
     let mut all = vec![SHORT_CAUTION];
@@ -64,14 +60,8 @@ mod tests {
     #[test]
     fn each_test_brings_its_cautions_once() {
         assert_eq!(cautions_for(["e_coli"]), [SHORT_CAUTION, GERMS]);
-        assert_eq!(
-            cautions_for(["nitrate_as_n", "arsenic", "nitrate_as_n"]),
-            [SHORT_CAUTION, INFANTS, BOILING]
-        );
-        assert_eq!(
-            cautions_for(["lead", "e_coli"]),
-            [SHORT_CAUTION, GERMS, LEAD, BOILING]
-        );
+        assert_eq!(cautions_for(["nitrate_as_n", "arsenic", "nitrate_as_n"]), [SHORT_CAUTION, INFANTS, BOILING]);
+        assert_eq!(cautions_for(["lead", "e_coli"]), [SHORT_CAUTION, GERMS, LEAD, BOILING]);
         assert_eq!(cautions_for([]), [SHORT_CAUTION]);
     }
 }

@@ -10,19 +10,13 @@ const ENDS: [f64; 8] = [0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.8, 1.0];
 
 /// The end of a common scale from 0 that holds all intervals.
 pub(super) fn scale_end<'a>(spreads: impl Iterator<Item = &'a Spread>) -> f64 {
-    let highest = spreads
-        .map(|spread| spread.high.max(spread.value))
-        .fold(0.0, f64::max);
+    let highest = spreads.map(|spread| spread.high.max(spread.value)).fold(0.0, f64::max);
     ENDS.into_iter().find(|end| *end >= highest).unwrap_or(1.0)
 }
 
 /// The strip of one row, as an SVG element. Its quarter lines are drawn by the page's style.
 pub(super) fn strip(spread: &Spread, end: f64) -> String {
-    let (low, high, at) = (
-        place(spread.low, end),
-        place(spread.high, end),
-        place(spread.value, end),
-    );
+    let (low, high, at) = (place(spread.low, end), place(spread.high, end), place(spread.value, end));
     format!(
         "<svg aria-hidden=\"true\"><line class=\"bar\" x1=\"{low}\" x2=\"{high}\" y1=\"50%\" y2=\"50%\"/>\
          <circle class=\"dot\" cx=\"{at}\" cy=\"50%\" r=\"5\"/></svg>"
@@ -40,21 +34,14 @@ pub(super) fn axis(end: f64) -> String {
             "middle"
         };
         let words = super::words::percent(share * end);
-        format!(
-            "<text x=\"{}\" y=\"13\" text-anchor=\"{anchor}\">{words}</text>",
-            place(share, 1.0)
-        )
+        format!("<text x=\"{}\" y=\"13\" text-anchor=\"{anchor}\">{words}</text>", place(share, 1.0))
     };
     let ticks: String = [0.0, 0.5, 1.0].into_iter().map(tick).collect();
     format!("<svg aria-hidden=\"true\">{ticks}</svg>")
 }
 
 fn place(share: f64, end: f64) -> String {
-    let share = if share.is_finite() {
-        (share / end).clamp(0.0, 1.0)
-    } else {
-        1.0
-    };
+    let share = if share.is_finite() { (share / end).clamp(0.0, 1.0) } else { 1.0 };
     format!("{:.1}%", 100.0 * share)
 }
 
@@ -64,32 +51,14 @@ mod tests {
 
     #[test]
     fn the_scale_holds_the_widest_interval() {
-        let spreads = [
-            Spread {
-                value: 0.1,
-                low: 0.05,
-                high: 0.21,
-            },
-            Spread {
-                value: 0.0,
-                low: 0.0,
-                high: 0.04,
-            },
-        ];
+        let spreads = [Spread { value: 0.1, low: 0.05, high: 0.21 }, Spread { value: 0.0, low: 0.0, high: 0.04 }];
         assert_eq!(scale_end(spreads.iter()), 0.3);
         assert_eq!(scale_end([].iter()), 0.02);
     }
 
     #[test]
     fn dot_and_bar_stand_where_the_figures_say() {
-        let strip = strip(
-            &Spread {
-                value: 0.1,
-                low: 0.05,
-                high: 0.2,
-            },
-            0.2,
-        );
+        let strip = strip(&Spread { value: 0.1, low: 0.05, high: 0.2 }, 0.2);
         assert!(strip.contains("x1=\"25.0%\" x2=\"100.0%\"") && strip.contains("cx=\"50.0%\""));
     }
 }

@@ -41,10 +41,7 @@ mod tests {
 
     #[test]
     fn markup_of_data_is_text() {
-        assert_eq!(
-            apart("<b onclick='x'>&"),
-            "<bdi>&lt;b onclick=&#39;x&#39;&gt;&amp;</bdi>"
-        );
+        assert_eq!(apart("<b onclick='x'>&"), "<bdi>&lt;b onclick=&#39;x&#39;&gt;&amp;</bdi>");
     }
 
     #[test]

@@ -23,18 +23,10 @@ const FEWEST_ROWS: usize = 5;
 /// How many rows each chart and summary may have.
 fn most_rows(input: &ReportInput) -> usize {
     let areas = input.areas.iter().map(|area| area.rates.len());
-    let ranked = input
-        .analytes
-        .iter()
-        .flat_map(|test| &test.benchmarks)
-        .map(|b| b.ranking.len());
+    let ranked = input.analytes.iter().flat_map(|test| &test.benchmarks).map(|b| b.ranking.len());
     let summed = input.analytes.iter().map(|test| test.summary.len());
     let sizes: Vec<usize> = areas.chain(ranked).chain(summed).collect();
-    if sizes.iter().sum::<usize>() <= ROWS {
-        usize::MAX
-    } else {
-        (ROWS / sizes.len().max(1)).max(FEWEST_ROWS)
-    }
+    if sizes.iter().sum::<usize>() <= ROWS { usize::MAX } else { (ROWS / sizes.len().max(1)).max(FEWEST_ROWS) }
 }
 
 /// One area, ready for the template.
@@ -74,11 +66,7 @@ struct AdviceTest {
 /// Areas in the order given.
 pub(super) fn areas(input: &ReportInput) -> Vec<AreaView> {
     let most = most_rows(input);
-    input
-        .areas
-        .iter()
-        .map(|area| area_view(area, input.methods.smallest_group, most))
-        .collect()
+    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most)).collect()
 }
 
 fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
@@ -110,10 +98,7 @@ fn coverage(area: &AreaSection, smallest_group: u32) -> String {
                 count(total.into())
             )
         }
-        _ => format!(
-            "{} sampled; how many wells there are is not on record.",
-            wells(known.sampled.into())
-        ),
+        _ => format!("{} sampled; how many wells there are is not on record.", wells(known.sampled.into())),
     }
 }
 
@@ -121,9 +106,7 @@ fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
     let mut groups: Vec<AdviceGroup> = Vec::new();
     for line in lines {
         let same = |g: &&mut AdviceGroup| {
-            g.advice == line.advice
-                && g.how_often == line.how_often
-                && g.where_tested == line.where_tested
+            g.advice == line.advice && g.how_often == line.how_often && g.where_tested == line.where_tested
         };
         let item = advice_item(line);
         match groups.iter_mut().find(same) {
@@ -142,20 +125,14 @@ fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
 fn advice_item(line: &AdviceLine) -> AdviceItem {
     let why = line.why.as_ref();
     AdviceItem {
-        tests: vec![AdviceTest {
-            name: line.analyte.clone(),
-            price: line.price,
-        }],
+        tests: vec![AdviceTest { name: line.analyte.clone(), price: line.price }],
         because: why.map_or_else(String::new, |why| why.because.clone()),
         evidence: why.map_or_else(String::new, |why| why.evidence.clone()),
     }
 }
 
 fn add(items: &mut Vec<AdviceItem>, mut item: AdviceItem) {
-    match items
-        .iter_mut()
-        .find(|old| old.because == item.because && old.evidence == item.evidence)
-    {
+    match items.iter_mut().find(|old| old.because == item.because && old.evidence == item.evidence) {
         Some(old) => old.tests.append(&mut item.tests),
         None => items.push(item),
     }
@@ -200,22 +177,14 @@ struct LandUseView<'a> {
 /// Analytes in the order given; maps as far as their size allows.
 pub(super) fn tests(input: &ReportInput) -> Vec<TestView<'_>> {
     let (mut room, most) = (MAP_BYTES, most_rows(input));
-    input
-        .analytes
-        .iter()
-        .map(|section| test_view(section, &mut room, most))
-        .collect()
+    input.analytes.iter().map(|section| test_view(section, &mut room, most)).collect()
 }
 
 fn test_view<'a>(section: &'a AnalyteSection, room: &mut usize, most: usize) -> TestView<'a> {
     TestView {
         anchor: anchor("test", &section.id),
         name: section.name.clone(),
-        benchmarks: section
-            .benchmarks
-            .iter()
-            .map(|benchmark| benchmark_view(benchmark, room, most))
-            .collect(),
+        benchmarks: section.benchmarks.iter().map(|benchmark| benchmark_view(benchmark, room, most)).collect(),
         land_use: land_uses(&section.land_use),
         model: &section.model,
         summary: section.summary.iter().take(most).collect(),
@@ -272,9 +241,10 @@ pub(super) fn effect_words(effect: &str) -> &str {
 fn land_uses(lines: &[LandUseLine]) -> Vec<LandUseView<'_>> {
     let mut views: Vec<LandUseView<'_>> = Vec::new();
     for line in lines {
-        match views.iter_mut().find(|v| {
-            v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark
-        }) {
+        match views
+            .iter_mut()
+            .find(|v| v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark)
+        {
             Some(view) => view.bands.push(line),
             None => views.push(LandUseView {
                 land_use: line.land_use.clone(),

@@ -22,11 +22,7 @@ impl Spread {
     /// A figure with its interval, where both are known.
     pub fn of(value: Option<f64>, interval: Option<(f64, f64)>) -> Option<Spread> {
         let (low, high) = interval?;
-        Some(Spread {
-            value: value?,
-            low,
-            high,
-        })
+        Some(Spread { value: value?, low, high })
     }
 }
 

@@ -16,14 +16,12 @@ mod sentences;
 mod words;
 
 pub use analyte::{
-    AnalyteBenchmark, AnalyteSection, LandUseFigures, LandUseLine, ModelLine, SummaryFigures,
-    SummaryLine,
+    AnalyteBenchmark, AnalyteSection, LandUseFigures, LandUseLine, ModelLine, SummaryFigures, SummaryLine,
 };
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
 pub use input::{
-    AccountingLine, AdviceLine, AdviceWhy, AreaSection, Coverage, Glance, GlossaryLine,
-    MethodFacts, OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput,
-    SourceLine, Spread, WarningLine,
+    AccountingLine, AdviceLine, AdviceWhy, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts, OutreachFigures,
+    OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
 };
 pub use page::{ReportFault, page};
 pub use words::{count, interval, number, percent};

@@ -33,9 +33,7 @@ pub enum ReportFault {
 /// [`ReportFault::Template`] where the template and the input do not fit, which is a bug.
 pub fn page(input: &ReportInput) -> Result<String, ReportFault> {
     let environment = environment().map_err(|fault| fault_words(&fault))?;
-    let template = environment
-        .get_template("page.html")
-        .map_err(|fault| fault_words(&fault))?;
+    let template = environment.get_template("page.html").map_err(|fault| fault_words(&fault))?;
     let leading: Vec<&RateLine> = input.leading.iter().collect();
     let page = template.render(context! {
         r => view(input),
@@ -63,22 +61,13 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
-    environment.set_syntax(
-        SyntaxConfig::builder()
-            .trim_blocks(true)
-            .lstrip_blocks(true)
-            .build()?,
-    );
-    environment.add_filter("apart", |text: &str| {
-        Value::from_safe_string(escape::apart(text))
-    });
+    environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
+    environment.add_filter("apart", |text: &str| Value::from_safe_string(escape::apart(text)));
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
     environment.add_filter("p", |v: Value| figure(&v, words::chance));
-    environment.add_filter("count", |v: Value| {
-        figure(&v, |n| words::count(n.max(0.0) as u64))
-    });
+    environment.add_filter("count", |v: Value| figure(&v, |n| words::count(n.max(0.0) as u64)));
     environment.add_filter("effect", |text: &str| gather::effect_words(text).to_owned());
     environment.add_template("page.html", PAGE)?;
     Ok(environment)
@@ -118,27 +107,12 @@ mod tests {
     }
 
     fn figures() -> RateFigures {
-        let spread = Some(Spread {
-            value: 0.12,
-            low: 0.07,
-            high: 0.19,
-        });
-        RateFigures {
-            wells: 44,
-            exceeding: 5,
-            meeting: 36,
-            undetermined: 3,
-            rate: spread,
-            smoothed: spread,
-        }
+        let spread = Some(Spread { value: 0.12, low: 0.07, high: 0.19 });
+        RateFigures { wells: 44, exceeding: 5, meeting: 36, undetermined: 3, rate: spread, smoothed: spread }
     }
 
     fn area(id: &str, figures: Option<RateFigures>) -> AreaSection {
-        let why = AdviceWhy {
-            because: NASTY.into(),
-            evidence: "fair".into(),
-            expected_per_100: None,
-        };
+        let why = AdviceWhy { because: NASTY.into(), evidence: "fair".into(), expected_per_100: None };
         let advice = AdviceLine {
             analyte: "Nitrate".into(),
             analyte_id: "nitrate_as_n".into(),
@@ -148,10 +122,7 @@ mod tests {
             price: None,
             why: figures.map(|_| why),
         };
-        let coverage = figures.map(|f| Coverage {
-            sampled: f.wells,
-            on_record: Some(400),
-        });
+        let coverage = figures.map(|f| Coverage { sampled: f.wells, on_record: Some(400) });
         AreaSection {
             id: id.into(),
             name: NASTY.into(),
@@ -179,27 +150,14 @@ mod tests {
             region: Some(rate("region", Some(figures()))),
             ranking: vec![rate("b", None), rate("a", Some(figures()))],
         };
-        let summary = SummaryLine {
-            area_id: "b".into(),
-            area: NASTY.into(),
-            unit: "mg/L as N".into(),
-            figures: None,
-        };
+        let summary = SummaryLine { area_id: "b".into(), area: NASTY.into(), unit: "mg/L as N".into(), figures: None };
         ReportInput {
             title: NASTY.into(),
             program: "wellreeve 0.1.0".into(),
             period: "samples of 2015 to 2025".into(),
-            glance: Glance {
-                wells_sampled: Some(1204),
-                ..Glance::default()
-            },
+            glance: Glance { wells_sampled: Some(1204), ..Glance::default() },
             leading: vec![rate("region", Some(figures()))],
-            outreach: vec![OutreachLine {
-                rank: 1,
-                area_id: "b".into(),
-                area: NASTY.into(),
-                figures: None,
-            }],
+            outreach: vec![OutreachLine { rank: 1, area_id: "b".into(), area: NASTY.into(), figures: None }],
             areas: vec![area("a", Some(figures())), area("b", None)],
             analytes: vec![AnalyteSection {
                 id: "nitrate_as_n".into(),
@@ -227,15 +185,8 @@ mod tests {
                 wells: None,
             }],
             quality: Vec::new(),
-            warnings: vec![WarningLine {
-                subject: NASTY.into(),
-                text: NASTY.into(),
-                count: 2,
-            }],
-            sources: vec![SourceLine {
-                subject: "us-mcl".into(),
-                source: "https://example.org/x".into(),
-            }],
+            warnings: vec![WarningLine { subject: NASTY.into(), text: NASTY.into(), count: 2 }],
+            sources: vec![SourceLine { subject: "us-mcl".into(), source: "https://example.org/x".into() }],
             glossary: Vec::new(),
         }
     }
@@ -244,9 +195,7 @@ mod tests {
     fn markup_of_data_never_becomes_markup() {
         let page = page(&input()).unwrap();
         assert!(!page.contains("<script>alert") && !page.contains("alert(1)</script>"));
-        assert!(page.contains(
-            "<bdi>&lt;script&gt;alert(1)&lt;/script&gt;&amp;&quot;&#39; \u{5d0}\u{5d1}</bdi>"
-        ));
+        assert!(page.contains("<bdi>&lt;script&gt;alert(1)&lt;/script&gt;&amp;&quot;&#39; \u{5d0}\u{5d1}</bdi>"));
         assert!(page.contains("<svg class=\"the-map\"></svg>"));
         assert_eq!(page.matches("<script>").count(), 1);
     }
@@ -254,48 +203,21 @@ mod tests {
     #[test]
     fn the_page_loads_nothing_from_outside() {
         let page = page(&input()).unwrap();
-        for way in [
-            "src=",
-            "href=\"http",
-            "href=\"//",
-            "url(http",
-            "@import",
-            "<link",
-            "<iframe",
-            "<img",
-            "fetch(",
-        ] {
+        for way in ["src=", "href=\"http", "href=\"//", "url(http", "@import", "<link", "<iframe", "<img", "fetch("] {
             assert!(!page.contains(way), "{way}");
         }
-        assert!(
-            page.contains("https://example.org/x"),
-            "sources stand as text"
-        );
+        assert!(page.contains("https://example.org/x"), "sources stand as text");
         assert!(page.contains("default-src 'none'") && page.len() < 5_000_000);
     }
 
     #[test]
     fn every_section_with_exceedances_carries_the_caution() {
         let page = page(&input()).unwrap();
-        assert!(
-            CAUTIONS
-                .iter()
-                .all(|line| page.contains(&escape::html(line)))
-        );
-        for start in [
-            "id=\"glance\"",
-            "id=\"first\"",
-            "id=\"area-a\"",
-            "id=\"area-b\"",
-            "id=\"test-nitrate_5f_as_5f_n\"",
-        ] {
-            let section = page
-                .split(start)
-                .nth(1)
-                .unwrap()
-                .split("</section>")
-                .next()
-                .unwrap();
+        assert!(CAUTIONS.iter().all(|line| page.contains(&escape::html(line))));
+        for start in
+            ["id=\"glance\"", "id=\"first\"", "id=\"area-a\"", "id=\"area-b\"", "id=\"test-nitrate_5f_as_5f_n\""]
+        {
+            let section = page.split(start).nth(1).unwrap().split("</section>").next().unwrap();
             assert!(section.contains(SHORT_CAUTION), "{start}");
         }
     }
@@ -308,19 +230,8 @@ mod tests {
             rest.split("</section>").next().unwrap().to_owned()
         };
         let (shown, hidden) = (section("area-a"), section("area-b"));
-        for figure in [
-            "class=\"dot\"",
-            "5 of 41 wells",
-            "12%",
-            "7% to 19%",
-            "44",
-            "400",
-            "3 more",
-        ] {
-            assert!(
-                shown.contains(figure) && !hidden.contains(figure),
-                "{figure}"
-            );
+        for figure in ["class=\"dot\"", "5 of 41 wells", "12%", "7% to 19%", "44", "400", "3 more"] {
+            assert!(shown.contains(figure) && !hidden.contains(figure), "{figure}");
         }
         assert!(hidden.contains("Not shown") && hidden.contains("is not shown (fewer than 5"));
     }
@@ -336,10 +247,7 @@ mod tests {
     fn areas_are_ranked_and_hidden_ones_named_last() {
         let page = page(&input()).unwrap();
         let ranking = page.split("Areas by estimated share").nth(1).unwrap();
-        let (row, hidden) = (
-            ranking.find("href=\"#area-a\"").unwrap(),
-            ranking.find("Not shown").unwrap(),
-        );
+        let (row, hidden) = (ranking.find("href=\"#area-a\"").unwrap(), ranking.find("Not shown").unwrap());
         assert!(row < hidden && ranking.contains("5 of 41 wells") && ranking.contains("7% to 19%"));
     }
 
@@ -347,33 +255,17 @@ mod tests {
     fn a_page_of_many_areas_and_tests_stays_small_and_says_what_it_leaves_out() {
         let mut big = input();
         let lines = |figures| (0..30).map(|_| rate("a", figures)).collect::<Vec<_>>();
-        big.areas = (0..500)
-            .map(|n| AreaSection {
-                rates: lines(Some(figures())),
-                ..area(&n.to_string(), None)
-            })
-            .collect();
+        big.areas =
+            (0..500).map(|n| AreaSection { rates: lines(Some(figures())), ..area(&n.to_string(), None) }).collect();
         let section = big.analytes[0].clone();
-        let ranking: Vec<RateLine> = (0..500)
-            .map(|n| rate(&n.to_string(), Some(figures())))
-            .collect();
+        let ranking: Vec<RateLine> = (0..500).map(|n| rate(&n.to_string(), Some(figures()))).collect();
         let map_svg = Some(format!("<svg>{}</svg>", "x".repeat(150_000)));
-        let benchmark = AnalyteBenchmark {
-            ranking,
-            map_svg,
-            ..section.benchmarks[0].clone()
-        };
-        big.analytes = (0..30)
-            .map(|_| AnalyteSection {
-                benchmarks: vec![benchmark.clone()],
-                ..section.clone()
-            })
-            .collect();
+        let benchmark = AnalyteBenchmark { ranking, map_svg, ..section.benchmarks[0].clone() };
+        big.analytes =
+            (0..30).map(|_| AnalyteSection { benchmarks: vec![benchmark.clone()], ..section.clone() }).collect();
         let page = page(&big).unwrap();
         assert!(page.len() < 5_000_000, "{}", page.len());
-        assert!(
-            page.contains("more with lower shares") && page.contains("it is in the maps folder")
-        );
+        assert!(page.contains("more with lower shares") && page.contains("it is in the maps folder"));
     }
 
     #[test]

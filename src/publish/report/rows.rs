@@ -48,33 +48,19 @@ pub(super) enum Names {
 /// Rows in the order given, the highest alone where there are more than `most`; hidden and empty ones only by name.
 pub(super) fn chart(lines: &[&RateLine], names: Names, most: usize) -> Chart {
     let named = |wanted: &dyn Fn(&RateLine) -> bool| -> Vec<String> {
-        lines
-            .iter()
-            .filter(|line| wanted(line))
-            .map(|line| label(line, names))
-            .collect()
+        lines.iter().filter(|line| wanted(line)).map(|line| label(line, names)).collect()
     };
-    let mut known: Vec<&RateLine> = lines
-        .iter()
-        .filter(|line| has_wells(line))
-        .copied()
-        .collect();
+    let mut known: Vec<&RateLine> = lines.iter().filter(|line| has_wells(line)).copied().collect();
     let more = known.len().saturating_sub(most);
     if more > 0 {
         known = ranked(&known);
         known.truncate(most);
     }
-    let spreads: Vec<Spread> = known
-        .iter()
-        .filter_map(|line| shown(line.figures.as_ref()?))
-        .collect();
+    let spreads: Vec<Spread> = known.iter().filter_map(|line| shown(line.figures.as_ref()?)).collect();
     let end = chart::scale_end(spreads.iter());
     Chart {
         axis: chart::axis(end),
-        rows: known
-            .iter()
-            .filter_map(|line| row(line, names, end))
-            .collect(),
+        rows: known.iter().filter_map(|line| row(line, names, end)).collect(),
         more,
         hidden: named(&|line| line.figures.is_none()),
         empty: named(&|line| line.figures.is_some_and(|figures| figures.wells == 0)),
@@ -102,10 +88,7 @@ fn row(line: &RateLine, names: Names, end: f64) -> Option<Row> {
     let spread = shown(figures);
     let (link, detail) = match names {
         Names::Areas => (anchor("area", &line.area_id), String::new()),
-        Names::Analytes => (
-            anchor("test", &line.analyte_id),
-            format!("{} ({})", line.benchmark, line.set),
-        ),
+        Names::Analytes => (anchor("test", &line.analyte_id), format!("{} ({})", line.benchmark, line.set)),
     };
     Some(Row {
         label: label(line, names),
@@ -125,11 +108,7 @@ pub(super) fn of_wells(figures: &RateFigures) -> String {
     let judged = u64::from(figures.exceeding) + u64::from(figures.meeting);
     match judged {
         0 => format!("{}, none could be judged", wells(u64::from(figures.wells))),
-        _ => format!(
-            "{} of {}",
-            count(u64::from(figures.exceeding)),
-            wells(judged)
-        ),
+        _ => format!("{} of {}", count(u64::from(figures.exceeding)), wells(judged)),
     }
 }
 
@@ -144,11 +123,7 @@ fn not_judged(figures: &RateFigures) -> String {
 
 /// Highest rate first, then those not known, then hidden; equal ones in the order given.
 pub(super) fn ranked<'a>(lines: &[&'a RateLine]) -> Vec<&'a RateLine> {
-    let key = |line: &RateLine| {
-        line.figures
-            .as_ref()
-            .map_or(-2.0, |f| shown(f).map_or(-1.0, |spread| spread.value))
-    };
+    let key = |line: &RateLine| line.figures.as_ref().map_or(-2.0, |f| shown(f).map_or(-1.0, |spread| spread.value));
     let mut sorted = lines.to_vec();
     sorted.sort_by(|a, b| key(b).total_cmp(&key(a)));
     sorted

@@ -28,12 +28,7 @@ pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
     parts.join(" ")
 }
 
-fn counts(
-    last: &LandUseLine,
-    high: &LandUseFigures,
-    first: &LandUseLine,
-    low: &LandUseFigures,
-) -> String {
+fn counts(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &LandUseFigures) -> String {
     let Some(above) = share_words(high) else {
         return "No well in the most exposed band could be judged.".to_owned();
     };
@@ -49,14 +44,8 @@ fn counts(
 /// `12 of 31 (39%)`, of the wells that could be judged.
 fn share_words(figures: &LandUseFigures) -> Option<String> {
     let exceeding = figures.exceeding?;
-    let judged = figures
-        .wells
-        .checked_sub(figures.undetermined.unwrap_or(0))
-        .filter(|judged| *judged > 0)?;
-    Some(format!(
-        "{exceeding} of {judged} ({})",
-        percent(f64::from(exceeding) / f64::from(judged))
-    ))
+    let judged = figures.wells.checked_sub(figures.undetermined.unwrap_or(0)).filter(|judged| *judged > 0)?;
+    Some(format!("{exceeding} of {judged} ({})", percent(f64::from(exceeding) / f64::from(judged))))
 }
 
 fn odds(high: &LandUseFigures) -> Option<String> {
@@ -66,10 +55,7 @@ fn odds(high: &LandUseFigures) -> Option<String> {
     } else {
         format!("{} or more", number(odds.low))
     };
-    let times = format!(
-        "The odds were {} times as high ({span}).",
-        number(odds.value)
-    );
+    let times = format!("The odds were {} times as high ({span}).", number(odds.value));
     let Some(q) = high.fisher_q else {
         return Some(times);
     };
@@ -82,11 +68,7 @@ fn odds(high: &LandUseFigures) -> Option<String> {
 }
 
 fn trend(p: f64) -> String {
-    let words = if p < RARE {
-        "The rate changes steadily over the bands"
-    } else {
-        "The bands show no steady change"
-    };
+    let words = if p < RARE { "The rate changes steadily over the bands" } else { "The bands show no steady change" };
     format!("{words} (p {}).", chance(p))
 }
 
@@ -113,11 +95,7 @@ mod tests {
             exceeding: Some(exceeding),
             undetermined: Some(1),
             rate: None,
-            odds: (number > 0).then_some(Spread {
-                value: 8.0,
-                low: 2.1,
-                high: 30.0,
-            }),
+            odds: (number > 0).then_some(Spread { value: 8.0, low: 2.1, high: 30.0 }),
             fisher_q: (number > 0).then_some(0.004),
             trend_p: None,
             rank_q: None,
@@ -127,12 +105,7 @@ mod tests {
             land_use: "farming".to_owned(),
             band: if number == 0 { "low" } else { "high" }.to_owned(),
             band_number: number,
-            range: if number == 0 {
-                "under 10%"
-            } else {
-                "40% or more"
-            }
-            .to_owned(),
+            range: if number == 0 { "under 10%" } else { "40% or more" }.to_owned(),
             set: "us-mcl".to_owned(),
             benchmark: "above 10 mg/L as N".to_owned(),
             figures: Some(figures),
@@ -143,14 +116,8 @@ mod tests {
     fn the_words_give_counts_of_judged_wells_and_how_rare_it_is() {
         let (low, high) = (band(0, 3, 42), band(1, 12, 32));
         let words = land_use(&[&low, &high]);
-        assert!(
-            words.contains("12 of 31 (39%)") && words.contains("3 of 41 (7.3%)"),
-            "{words}"
-        );
-        assert!(
-            words.contains("8 times as high (2.1 to 30)") && words.contains("rare"),
-            "{words}"
-        );
+        assert!(words.contains("12 of 31 (39%)") && words.contains("3 of 41 (7.3%)"), "{words}");
+        assert!(words.contains("8 times as high (2.1 to 30)") && words.contains("rare"), "{words}");
         assert!(!words.contains("cause"), "{words}");
     }
 

@@ -36,11 +36,7 @@ pub fn count(value: u64) -> String {
 /// A number with three digits that count; whole with separators from 1000 on.
 pub fn number(value: f64) -> String {
     if !value.is_finite() {
-        return if value == f64::INFINITY {
-            "no upper end".to_owned()
-        } else {
-            "not known".to_owned()
-        };
+        return if value == f64::INFINITY { "no upper end".to_owned() } else { "not known".to_owned() };
     }
     let size = value.abs();
     if size == 0.0 {
@@ -48,11 +44,7 @@ pub fn number(value: f64) -> String {
     }
     let sign = if value < 0.0 { "-" } else { "" };
     if size >= 999.5 {
-        return if size < 1e15 {
-            format!("{sign}{}", count(size.round() as u64))
-        } else {
-            format!("{value:.2e}")
-        };
+        return if size < 1e15 { format!("{sign}{}", count(size.round() as u64)) } else { format!("{value:.2e}") };
     }
     let decimals = (2 - libm::log10(size).floor() as i32).clamp(0, 12) as usize;
     trimmed(&format!("{value:.decimals$}"))
@@ -70,19 +62,11 @@ pub(super) fn chance(p: f64) -> String {
 
 /// `1 well`, `41 wells`.
 pub(super) fn wells(value: u64) -> String {
-    if value == 1 {
-        "1 well".to_owned()
-    } else {
-        format!("{} wells", count(value))
-    }
+    if value == 1 { "1 well".to_owned() } else { format!("{} wells", count(value)) }
 }
 
 fn trimmed(text: &str) -> String {
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text.to_owned()
-    }
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text.to_owned() }
 }
 
 #[cfg(test)]
@@ -109,14 +93,7 @@ mod tests {
 
     #[test]
     fn numbers_have_three_digits() {
-        let cases = [
-            (0.0, "0"),
-            (0.012345, "0.0123"),
-            (9.996, "10"),
-            (10.04, "10"),
-            (123.4, "123"),
-            (1234.5, "1,235"),
-        ];
+        let cases = [(0.0, "0"), (0.012345, "0.0123"), (9.996, "10"), (10.04, "10"), (123.4, "123"), (1234.5, "1,235")];
         for (value, words) in cases {
             assert_eq!(number(value), words);
         }
