@@ -3,6 +3,7 @@
 //! `plan/cases.txt` holds the faulty ones, each as the piece of `plan/sound.toml` that is replaced, what replaces it, and
 //! the problems in full: the message is what the user has to work with, so its words are the thing tested.
 
+#![allow(clippy::string_slice, reason = "the sound plan is cut at every byte that may be cut")]
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on has failed")]
 
 use std::fs;
