@@ -43,6 +43,17 @@ pub enum Command {
         #[arg(long)]
         out: PathBuf,
     },
+    /// For one well of a finished run, show every source line, what became of it, and why
+    Trace {
+        /// The folder that the run wrote
+        out: PathBuf,
+        /// The well's id, as the well list has it
+        #[arg(long)]
+        well: String,
+        /// Only this analyte, by any of its names
+        #[arg(long)]
+        analyte: Option<String>,
+    },
     /// Look something up in the built-in dictionary
     Terms {
         /// Which part of it

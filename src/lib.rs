@@ -24,6 +24,7 @@ pub mod recommend;
 pub mod summarise;
 pub mod survey;
 pub mod table;
+pub mod trace;
 
 use progress::Progress;
 use std::path::Path;

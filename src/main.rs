@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use wellreeve::cli::{Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
 use wellreeve::place::crs::QUIET_ENVIRONMENT;
-use wellreeve::problem::{Problems, Warning};
+use wellreeve::problem::{Problem, Problems, Warning};
 use wellreeve::progress::{Mode, Progress};
 use wellreeve::{Outcome, Quality};
 
@@ -53,6 +53,7 @@ fn main() -> ExitCode {
             Err(problems) => unusable(&problems),
         },
         Command::Draft { files, out } => draft(&files, &out),
+        Command::Trace { out, well, analyte } => trace(&out, &well, analyte.as_deref()),
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
     }
 }
@@ -104,6 +105,21 @@ fn draft(files: &[PathBuf], out: &Path) -> ExitCode {
                 complain(&format!("unsure: {doubt}"));
             }
             say(&plan.display().to_string());
+            ExitCode::SUCCESS
+        }
+        Err(problems) => unusable(&problems),
+    }
+}
+
+fn trace(out: &Path, well: &str, analyte: Option<&str>) -> ExitCode {
+    let traced = Dictionary::built_in()
+        .map_err(|fault| {
+            Problems::from(Problem::file(out, "dictionary-faulty", fault.to_string(), "report this: it is a bug"))
+        })
+        .and_then(|dictionary| wellreeve::trace::trace(out, well, analyte, &dictionary));
+    match traced {
+        Ok(text) => {
+            say(&text);
             ExitCode::SUCCESS
         }
         Err(problems) => unusable(&problems),

@@ -195,39 +195,51 @@ fn spread(drawn: &[f64]) -> f64 {
 /// The plain mean of counted cells, all of them detects.
 pub fn mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {
     move |counts| {
-        let (mut n, mut sum) = (0u32, 0.0);
-        for (value, count) in cells.value.iter().zip(counts) {
-            n += count;
-            sum += value * f64::from(*count);
-        }
-        (n > 0).then(|| sum / f64::from(n))
+        let n: u32 = counts.iter().sum();
+        (n > 0).then(|| weighted(&cells.value, counts) / f64::from(n))
     }
 }
 
-/// The Kaplan-Meier mean of counted cells in one pass, the mass that has no place at the lowest
-/// limit that was drawn.
+/// The Kaplan-Meier mean of counted cells, the mass that has no place at the lowest limit that was
+/// drawn. Between two limits each detect takes the same mass, so a stretch of detects is one sum.
 pub fn kaplan_meier_mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {
+    let limits: Vec<usize> = (0..cells.kind.len()).rev().filter(|i| cells.kind[*i] == Kind::Below).collect();
     move |counts| {
         let mut at: u32 = counts.iter().sum();
-        let (mut share, mut mean, mut detects) = (1.0, 0.0, 0);
+        let (mut share, mut mean, mut detects, mut end) = (1.0, 0.0, 0, counts.len());
         let mut lowest_limit = 0.0;
-        for ((value, kind), count) in cells.value.iter().zip(&cells.kind).zip(counts).rev() {
-            if *count == 0 {
-                continue;
+        for limit in limits.iter().map(|i| Some(*i)).chain([None]) {
+            let stretch = limit.map_or(0, |i| i + 1)..end;
+            let here: u32 = counts[stretch.clone()].iter().sum();
+            if here > 0 {
+                let each = share / f64::from(at);
+                mean += each * weighted(&cells.value[stretch.clone()], &counts[stretch]);
+                at -= here;
+                share = each * f64::from(at);
+                detects += here;
             }
-            match kind {
-                Kind::Detect => {
-                    let left = share * (f64::from(at - count) / f64::from(at));
-                    mean += value * (share - left);
-                    share = left;
-                    detects += count;
-                }
-                Kind::Below => lowest_limit = *value,
+            if let Some(i) = limit {
+                lowest_limit = if counts[i] > 0 { cells.value[i] } else { lowest_limit };
+                at -= counts[i];
+                end = i;
             }
-            at -= count;
         }
         (detects > 0).then_some(mean + share * lowest_limit)
     }
+}
+
+/// Sum of values times counts, in four lanes that a processor works out side by side, always in the
+/// same order.
+pub(super) fn weighted(values: &[f64], counts: &[u32]) -> f64 {
+    let ((values, values_rest), (counts, counts_rest)) = (values.as_chunks::<4>(), counts.as_chunks::<4>());
+    let rest: f64 = values_rest.iter().zip(counts_rest).map(|(x, c)| x * f64::from(*c)).sum();
+    let mut lanes = [0.0; 4];
+    for (x, c) in values.iter().zip(counts) {
+        for i in 0..4 {
+            lanes[i] += x[i] * f64::from(c[i]);
+        }
+    }
+    lanes.iter().sum::<f64>() + rest
 }
 
 #[cfg(test)]

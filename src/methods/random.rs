@@ -32,6 +32,11 @@ impl Stream {
         ((u64::from(self.0.next_u32()) * u64::from(n)) >> 32) as u32
     }
 
+    /// Overwrites `bytes`: cheaper by the block than number by number.
+    pub fn fill(&mut self, bytes: &mut [u8]) {
+        self.0.fill_bytes(bytes);
+    }
+
     /// A number between 0 and 1, never at either end.
     #[inline]
     pub fn unit(&mut self) -> f64 {

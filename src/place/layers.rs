@@ -87,21 +87,6 @@ impl OpenMap<'_> {
     }
 }
 
-/// All polygons of some map files as one set; `polygons_of` for a layer of a file that has several.
-///
-/// # Errors
-/// As `polygons_of`.
-pub fn polygon_layer(
-    plan: &Plan,
-    inputs: &Inputs,
-    region: &Region,
-    files: &[PathBuf],
-    crs: Option<&str>,
-    key: &str,
-) -> Result<PolygonSet, Problems> {
-    polygons_of(plan, inputs, region, &MapFiles { files, crs, layer: None, key })
-}
-
 /// All polygons of some map files as one set.
 ///
 /// # Errors

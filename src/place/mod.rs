@@ -34,7 +34,7 @@ pub mod working;
 
 pub use areas::Areas;
 pub use join::locate;
-pub use layers::{MapFiles, polygon_layer, polygons_of};
+pub use layers::{MapFiles, polygons_of};
 pub use polygons::PolygonSet;
 pub use region::Region;
 pub use wells::{Wells, wells};

@@ -84,7 +84,7 @@ pub enum Repairs {
 }
 
 /// Rows a transformer is made for.
-const BATCH: usize = 8192;
+const BATCH: usize = 50_000;
 
 /// Places all rows, in order.
 ///

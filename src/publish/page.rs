@@ -44,6 +44,15 @@ pub(super) fn period(results: &Results<'_>) -> String {
     span.map_or("no samples".to_owned(), |(from, to)| format!("samples of {from} to {to}"))
 }
 
+/// The most pressing advice first.
+const ADVICE_ORDER: [&str; 5] = [
+    "test now",
+    "test yearly",
+    "sample more first",
+    "test once, then every 3 to 5 years",
+    "no local reason beyond the standard panel",
+];
+
 struct View<'a> {
     results: &'a Results<'a>,
     protection: &'a Protection,
@@ -178,13 +187,14 @@ impl View<'_> {
             };
             weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
         });
-        let advice = self.results.advice.areas.iter().filter(|row| row.area == area);
+        let mut advice: Vec<&AdviceRow> = self.results.advice.areas.iter().filter(|row| row.area == area).collect();
+        advice.sort_by_key(|row| ADVICE_ORDER.iter().position(|words| *words == row.advice));
         AreaSection {
             id: names.area_id(area),
             name: names.area_name(area),
             coverage,
             rates: rates.into_iter().map(|row| self.rate_line(row)).collect(),
-            advice: advice.filter_map(|row| self.advice(row)).collect(),
+            advice: advice.into_iter().filter_map(|row| self.advice(row)).collect(),
         }
     }
 

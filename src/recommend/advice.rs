@@ -3,7 +3,8 @@
 //! The rule, in order: the yearly basics are advised everywhere; an analyte of which the area is of concern is to be
 //! tested now; one of which the evidence can say neither yes nor no is to be sampled more first; one that the
 //! dictionary links to a land use around the area's wells is to be tested once and then every 3 to 5 years; for the rest
-//! there is no local reason beyond the standard panel. What is standard is common practice, no source.
+//! there is no local reason beyond the standard panel. An analyte whose area is likely above a limit that is not about health
+//! is treated like a linked one. What is standard is common practice, no source.
 
 use super::prices::Prices;
 use super::rows::AdviceRow;
@@ -139,13 +140,14 @@ fn decide(
     let chance = row.and_then(|r| r.chance_of_concern).unwrap_or(0.0);
     let health = row.is_some_and(ExceedanceRow::is_health);
     let concern = health && chance >= plan.recommend.confidence;
+    let nuisance = !health && chance >= plan.recommend.confidence;
     let unclear = health && chance > 1.0 - plan.recommend.confidence && matches!(evidence, "none" | "thin");
     match () {
         () if concern && basic => ("test now", "then every year"),
         () if concern => ("test now", "then every 3 to 5 years"),
         () if basic => ("test yearly", "every year"),
         () if unclear => ("sample more first", "until the area's rate is clearer"),
-        () if !links.is_empty() => ("test once, then every 3 to 5 years", "every 3 to 5 years"),
+        () if !links.is_empty() || nuisance => ("test once, then every 3 to 5 years", "every 3 to 5 years"),
         () => ("no local reason beyond the standard panel", "with the panel, every 3 to 5 years"),
     }
 }
@@ -174,6 +176,9 @@ fn because(
     match row {
         Some(row) if row.wells > 0 => parts.push(numbers(plan, dictionary, analyte, row)),
         _ => parts.push("no well of this area has a usable result".to_owned()),
+    }
+    if row.is_some_and(|row| !row.is_health()) {
+        parts.push("the limit is about taste, stains or pipes, or not for everybody".to_owned());
     }
     for (name, share) in links {
         parts.push(format!("{} of its wells lie in the high band of {name}", percent(*share)));

@@ -10,7 +10,7 @@ use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
 use crate::per_well::Survey;
-use crate::place::{PolygonSet, Wells};
+use crate::place::{MapFiles, PolygonSet, Wells};
 use crate::plan::{EventKind, Plan};
 use crate::problem::Problems;
 use crate::summarise::Findings;
@@ -38,7 +38,12 @@ pub fn outlines(plan: &Plan, inputs: &Inputs, wells: &Wells) -> Result<Vec<Outli
     let mut outlines = Vec::new();
     for (number, event) in plan.events.iter().enumerate() {
         let key = format!("events[{}]", number + 1);
-        let layer = crate::place::polygon_layer(plan, inputs, wells.region(), &event.files, event.crs.as_deref(), &key);
+        let layer = crate::place::polygons_of(
+            plan,
+            inputs,
+            wells.region(),
+            &MapFiles { files: &event.files, crs: event.crs.as_deref(), layer: event.layer.as_deref(), key: &key },
+        );
         if let Some(area) = problems.keep(layer) {
             outlines.push(Outline { name: event.name.clone(), kind: kind_word(event.kind), day: event.date, area });
         }
