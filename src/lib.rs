@@ -34,6 +34,8 @@ use std::path::Path;
 pub struct Outcome {
     /// Where every row went.
     pub accounting: per_well::Accounting,
+    /// Results read from each file, by path as the plan's folder sees it.
+    pub files: Vec<(String, u64)>,
     /// Things worth telling.
     pub warnings: Vec<problem::Warning>,
     /// Whether the plan's own limits on data quality were kept.
@@ -62,10 +64,12 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
     let survey = survey::read(&job, &wells, progress)?; // lab files: normalised, located, one value a well
     progress.step("Summarising");
     let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey); // rates and summaries
-    progress.step("Comparing by land use");
-    let comparison = compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings); // by land use
-    progress.step("Making recommendations");
-    let advice = recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings)?;
+    progress.step("Comparing by land use, making recommendations");
+    let (comparison, advice) = rayon::join(
+        || compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings), // by land use
+        || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings), // what to do
+    );
+    let advice = advice?;
     let results = publish::Results {
         job: &job,
         wells: &wells,

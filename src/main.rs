@@ -31,6 +31,7 @@ fn main() -> ExitCode {
             match wellreeve::run(&plan, &out, &progress) {
                 Ok(outcome) => {
                     if !quiet {
+                        list_files(&outcome);
                         tell(&outcome.warnings);
                         complain(&summary(&outcome));
                         complain(&format!(
@@ -47,6 +48,7 @@ fn main() -> ExitCode {
         Command::Check { plan } => match wellreeve::check(&plan, &Progress::new(Mode::Shown)) {
             Ok(outcome) => {
                 say(&accounting(&outcome));
+                list_files(&outcome);
                 tell(&outcome.warnings);
                 status(&outcome)
             }
@@ -173,6 +175,13 @@ fn summary(outcome: &Outcome) -> String {
         accounting.used(),
         accounting.read() - accounting.used()
     )
+}
+
+/// A line a results file.
+fn list_files(outcome: &Outcome) {
+    for (name, rows) in &outcome.files {
+        complain(&format!("{rows:>12} results in {name}"));
+    }
 }
 
 fn tell(warnings: &[Warning]) {

@@ -123,7 +123,11 @@ pub fn read(job: &Job, wells: &Wells, progress: &Progress) -> Result<Survey, Pro
 pub fn outcome(job: &Job, wells: &Wells, survey: &Survey) -> Outcome {
     let share = survey.accounting.share_set_aside();
     let quality = if share > job.plan.most_set_aside { Quality::TooMuchSetAside(share) } else { Quality::Kept };
-    Outcome { accounting: survey.accounting.clone(), warnings: warnings(wells, survey), quality }
+    let files = job.plan.results.iter().flat_map(|part| &part.files);
+    let facts = job.inputs.facts();
+    let rows = |path: &std::path::PathBuf| facts.get(path).map_or(0, |fact| fact.rows);
+    let files = files.map(|path| (plan::shown_path(&job.plan.base, path), rows(path))).collect();
+    Outcome { files, accounting: survey.accounting.clone(), warnings: warnings(wells, survey), quality }
 }
 
 /// Everything worth telling, in a fixed order.

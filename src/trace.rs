@@ -35,14 +35,11 @@ pub fn trace(out: &Path, well: &str, analyte: Option<&str>, dictionary: &Diction
     let path = out.join("internal").join("results.parquet");
     let wanted = analyte.map(|name| analyte_id(dictionary, name)).transpose()?;
     let frame = lines_of(&path, well)?;
-    let mut text = format!("{well}: {} results\n", frame.height());
-    for row in 0..frame.height() {
-        let line = Line { frame: &frame, row };
-        if wanted.as_deref().is_none_or(|id| line.text("analyte") == id) {
-            text.push_str(&line.told(dictionary));
-        }
-    }
-    Ok(text)
+    let lines = (0..frame.height()).map(|row| Line { frame: &frame, row });
+    let shown: Vec<Line<'_>> =
+        lines.filter(|line| wanted.as_deref().is_none_or(|id| line.text("analyte") == id)).collect();
+    let told: String = shown.iter().map(|line| line.told(dictionary)).collect();
+    Ok(format!("{well}: {} of {} results\n{told}", shown.len(), frame.height()))
 }
 
 fn analyte_id(dictionary: &Dictionary, name: &str) -> Result<String, Problems> {

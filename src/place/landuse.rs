@@ -13,6 +13,7 @@ use crate::files::Inputs;
 use crate::intake::read_table;
 use crate::plan::{LandUse, Measure, Plan, PointColumns};
 use crate::problem::{Problem, Problems, Warning};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 /// One land use, ready to be measured.
@@ -42,9 +43,14 @@ pub(super) enum Index {
 pub fn read(plan: &Plan, inputs: &Inputs, region: &Region) -> Result<Vec<Layer>, Problems> {
     let mut problems = Problems::default();
     let mut layers = Vec::new();
-    for (number, land_use) in plan.land_use.iter().enumerate() {
-        let key = format!("land_use[{}]", number + 1);
-        layers.extend(problems.keep(one(plan, inputs, region, land_use, &key)));
+    let read: Vec<Result<Layer, Problems>> = plan
+        .land_use
+        .par_iter()
+        .enumerate()
+        .map(|(number, land_use)| one(plan, inputs, region, land_use, &format!("land_use[{}]", number + 1)))
+        .collect();
+    for layer in read {
+        layers.extend(problems.keep(layer));
     }
     problems.or(layers)
 }

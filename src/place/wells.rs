@@ -1,7 +1,6 @@
 //! The well list of the run: who is where, in which area, and what surrounds them.
 
 use super::areas::Areas;
-use super::crs::Grids;
 use super::landuse::{self, Layer};
 use super::region::Region;
 use super::shape::Point;
@@ -56,23 +55,31 @@ pub struct Site {
 /// Every file, column, layer or coordinate system that cannot be used.
 pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     let mut problems = Problems::default();
-    let listed = problems.keep(read_lists(plan, inputs));
-    let places = |grids: &Grids| match &listed {
-        Some(listed) => lonlats(plan, &listed.systems, &listed.written, grids),
-        None => Ok(Vec::new()),
+    let (listed, region) = if matches!(plan.areas.source, AreaSource::Grid { .. }) {
+        made_around(plan, inputs)
+    } else {
+        rayon::join(|| read_lists(plan, inputs), || Region::read(plan, inputs, |_| Ok(Vec::new())))
     };
-    let made = matches!(plan.areas.source, AreaSource::Grid { .. });
-    let region = if made && listed.is_none() { None } else { problems.keep(Region::read(plan, inputs, places)) };
+    let (listed, region) = (problems.keep(listed), problems.keep(region));
     let (Some(region), Some(listed)) = (region, listed) else { return Err(problems.or(()).err().unwrap_or_default()) };
-    let layers = problems.keep(landuse::read(plan, inputs, &region));
-    let spots = problems.keep(listed.spots(plan, &region));
-    match (layers, spots) {
+    let (layers, spots) = rayon::join(|| landuse::read(plan, inputs, &region), || listed.spots(plan, &region));
+    match (problems.keep(layers), problems.keep(spots)) {
         (Some(layers), Some(spots)) => {
             let wells = Wells::assemble(region, listed, spots, &layers)?;
             problems.or(wells)
         }
         _ => Err(problems.or(()).err().unwrap_or_default()),
     }
+}
+
+/// Made areas need the wells first: they lie around them.
+fn made_around(plan: &Plan, inputs: &Inputs) -> (Result<Listed, Problems>, Result<Region, Problems>) {
+    let listed = match read_lists(plan, inputs) {
+        Ok(listed) => listed,
+        Err(problems) => return (Err(problems.clone()), Err(problems)),
+    };
+    let region = Region::read(plan, inputs, |grids| lonlats(plan, &listed.systems, &listed.written, grids));
+    (Ok(listed), region)
 }
 
 /// Rows of the well lists as written.

@@ -4,6 +4,7 @@
 
 use super::number;
 use crate::table::{Cell, Table};
+use std::borrow::Cow;
 
 /// The table's bytes.
 ///
@@ -21,14 +22,14 @@ pub fn bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
 fn cell(cell: &Cell) -> String {
     match cell {
         Cell::Empty => String::new(),
-        Cell::Text(text) => harmless(text),
+        Cell::Text(text) => harmless(text).into_owned(),
         Cell::Count(n) => n.to_string(),
         Cell::Number(x) => number::text(*x),
     }
 }
 
 /// Text from outside is never a formula.
-pub fn harmless(text: &str) -> String {
-    let number = text.parse::<f64>().is_ok();
-    if !number && text.starts_with(['=', '+', '-', '@', '\t', '\r']) { format!("'{text}") } else { text.to_owned() }
+pub fn harmless(text: &str) -> Cow<'_, str> {
+    let formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']) && text.parse::<f64>().is_err();
+    if formula { Cow::Owned(format!("'{text}")) } else { Cow::Borrowed(text) }
 }

@@ -15,12 +15,17 @@ use std::io::Write;
 /// A folder that cannot be written.
 pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     stage.write("internal/INTERNAL.txt", DOOR.as_bytes(), None)?;
-    set_aside(stage, results)?;
-    for table in [wells(results)?, follow_up(results), retest(results)] {
+    let list = |table: Table| {
         let rows = Some(table.rows.len() as u64);
-        stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)?;
-    }
-    Ok(())
+        stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)
+    };
+    let lists = || {
+        list(follow_up(results))?;
+        list(retest(results))
+    };
+    let (rows, (wells, lists)) =
+        rayon::join(|| set_aside(stage, results), || rayon::join(|| list(wells(results)?), lists));
+    rows.and(wells).and(lists)
 }
 
 const DOOR: &str = "INTERNAL: the files in this folder hold well ids and locations. Do not publish or pass on any of them.\n\
@@ -47,8 +52,8 @@ fn set_aside_rows(writer: &mut csv::Writer<impl Write>, results: &Results<'_>) -
             let analyte = row.analyte.map_or(written, |analyte| results.job.dictionary.analytes().id(analyte));
             let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
             let texts = [well, block.text(row.sample), analyte, block.text(row.written)].map(super::csv::harmless);
-            let [well, sample, analyte, value] = &texts;
-            writer.write_record([&file, &row.line.to_string(), well, sample, analyte, value, reason.name()])?;
+            let [well, sample, analyte, value] = texts.each_ref().map(|text| &**text);
+            writer.write_record([&*file, &*row.line.to_string(), well, sample, analyte, value, reason.name()])?;
             rows += 1;
         }
     }

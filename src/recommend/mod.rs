@@ -49,12 +49,19 @@ pub fn recommend(
 ) -> Result<Advice, Problems> {
     let prices = prices::read(plan, dictionary, inputs)?;
     let events = retest::outlines(plan, inputs, wells)?;
-    Ok(Advice {
-        areas: advice::rows(plan, dictionary, &prices, wells, findings),
-        outreach: outreach::rows(plan, dictionary, wells, survey, findings),
-        follow_up: follow_up::rows(dictionary, wells, survey, findings),
-        retest: retest::rows(dictionary, wells, survey, findings, &events),
-    })
+    let ((areas, outreach), (follow_up, retest)) = rayon::join(
+        || {
+            let areas = advice::rows(plan, dictionary, &prices, wells, findings);
+            (areas, outreach::rows(plan, dictionary, wells, survey, findings))
+        },
+        || {
+            rayon::join(
+                || follow_up::rows(dictionary, wells, survey, findings),
+                || retest::rows(dictionary, wells, survey, findings, &events),
+            )
+        },
+    );
+    Ok(Advice { areas, outreach, follow_up, retest })
 }
 
 /// The analytes of the yearly basics (common practice, no source).

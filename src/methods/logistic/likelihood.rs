@@ -3,7 +3,7 @@
 //! Two passes over the rows: the first gives likelihood and information, the second the slope, which needs the whole information.
 
 use super::matrix::Factor;
-use super::prepared::Prepared;
+use super::prepared::{Block, Lane, Prepared, SIDE};
 
 /// What is added to the log-likelihood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,26 +24,27 @@ pub(super) struct Point {
     pub(super) information: Vec<f64>,
     pub(super) factor: Factor,
     log_determinant: f64,
-    /// Chance to exceed and its p (1 - p), by row.
-    chances: Vec<(f64, f64)>,
+    /// Chance to exceed and its p (1 - p), by block.
+    chances: Vec<Chances>,
+}
+
+#[derive(Clone, Debug)]
+struct Chances {
+    p: Lane,
+    w: Lane,
 }
 
 impl Point {
     pub(super) fn of(rows: &Prepared, beta: &[f64]) -> Option<Self> {
         let width = rows.columns;
         let mut information = vec![0.0; width * width];
-        let mut chances = Vec::with_capacity(rows.wells.len());
+        let mut chances = Vec::with_capacity(rows.blocks.len());
         let mut log_likelihood = 0.0;
-        for (row, n, x) in rows.each() {
-            let eta: f64 = row.iter().zip(beta).map(|(x, b)| x * b).sum();
-            // t = exp(-|eta|) never overflows, and all four figures come from it.
-            let t = libm::exp(-eta.abs());
-            let rare = t / (1.0 + t);
-            let p = if eta < 0.0 { rare } else { 1.0 / (1.0 + t) };
-            let w = rare / (1.0 + t);
-            log_likelihood += x * eta.min(0.0) - (n - x) * eta.max(0.0) - n * libm::log1p(t);
-            add_square(&mut information, row, n * w);
-            chances.push((p, w));
+        for block in &rows.blocks {
+            let (here, likelihood) = at_block(block, beta);
+            log_likelihood += likelihood;
+            add_squares(&mut information, block, &here.w);
+            chances.push(here);
         }
         mirror(&mut information, width);
         let all: Vec<usize> = (0..width).collect();
@@ -61,12 +62,59 @@ impl Point {
     }
 }
 
-/// Adds `weight` times the lower half of the row's outer square.
-fn add_square(matrix: &mut [f64], row: &[f64], weight: f64) {
-    for (i, line) in matrix.chunks_exact_mut(row.len()).enumerate() {
-        let part = weight * row[i];
-        line.iter_mut().zip(row).take(i + 1).for_each(|(m, x)| *m += part * x);
+/// Chances of a block's rows, and its log-likelihood.
+fn at_block(block: &Block, beta: &[f64]) -> (Chances, f64) {
+    let mut eta = [0.0; SIDE];
+    for (column, b) in block.columns.iter().zip(beta) {
+        eta.iter_mut().zip(column).for_each(|(e, x)| *e += x * b);
     }
+    // t = exp(-|eta|) never overflows, and all four figures come from it.
+    let t = eta.map(|eta| libm::exp(-eta.abs()));
+    let (mut p, mut w, mut linear) = ([0.0; SIDE], [0.0; SIDE], [0.0; SIDE]);
+    for i in 0..SIDE {
+        let whole = 1.0 / (1.0 + t[i]);
+        let rare = t[i] * whole;
+        (p[i], w[i]) = (if eta[i] < 0.0 { rare } else { whole }, rare * whole);
+        let (n, x) = (block.wells[i], block.exceeding[i]);
+        linear[i] = x * eta[i].min(0.0) - (n - x) * eta[i].max(0.0);
+    }
+    let counts = block.wells.iter().zip(&t);
+    let logs = if block.single {
+        // One logarithm of a product of at most 2^SIDE.
+        libm::log(counts.map(|(n, t)| 1.0 + n * t).product())
+    } else {
+        counts.map(|(n, t)| n * libm::log1p(*t)).sum()
+    };
+    (Chances { p, w }, linear.iter().sum::<f64>() - logs)
+}
+
+/// Adds the lower half of the rows' outer squares, each times its wells and `weight`.
+fn add_squares(matrix: &mut [f64], block: &Block, weight: &Lane) {
+    let width = block.columns.len();
+    let mut part = [0.0; SIDE];
+    for (line, left) in matrix.chunks_exact_mut(width).zip(&block.columns) {
+        for i in 0..SIDE {
+            part[i] = block.wells[i] * weight[i] * left[i];
+        }
+        // Up to the diagonal, which is where the two columns are the same.
+        for (place, right) in line.iter_mut().zip(&block.columns) {
+            *place += dot(&part, right);
+            if std::ptr::eq(left, right) {
+                break;
+            }
+        }
+    }
+}
+
+/// Sum of products, in eight lanes that a processor works out side by side, always in the same order.
+fn dot(a: &Lane, b: &Lane) -> f64 {
+    let mut lanes = [0.0; 8];
+    for (x, y) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
+        for i in 0..8 {
+            lanes[i] += x[i] * y[i];
+        }
+    }
+    lanes.iter().sum()
 }
 
 fn mirror(matrix: &mut [f64], width: usize) {
@@ -80,9 +128,7 @@ fn mirror(matrix: &mut [f64], width: usize) {
 /// Information where every coefficient is 0: shows which columns vary by themselves.
 pub(super) fn information_at_zero(rows: &Prepared) -> Vec<f64> {
     let mut information = vec![0.0; rows.columns * rows.columns];
-    for (row, n, _) in rows.each() {
-        add_square(&mut information, row, n / 4.0);
-    }
+    rows.blocks.iter().for_each(|block| add_squares(&mut information, block, &[0.25; SIDE]));
     mirror(&mut information, rows.columns);
     information
 }
@@ -90,15 +136,19 @@ pub(super) fn information_at_zero(rows: &Prepared) -> Vec<f64> {
 /// Slope of the objective: sum of x (y - p), and with the penalty of x h (1/2 - p), h being the well's leverage.
 pub(super) fn slope(rows: &Prepared, point: &Point, penalty: Penalty) -> Vec<f64> {
     let mut slope = vec![0.0; rows.columns];
-    let mut solved = vec![0.0; rows.columns];
-    for ((row, n, x), (p, w)) in rows.each().zip(&point.chances) {
-        let mut pull = x - n * p;
-        if penalty == Penalty::Jeffreys {
-            point.factor.forward(row, &mut solved);
-            let leverage = w * solved.iter().map(|v| v * v).sum::<f64>();
-            pull += n * leverage * (0.5 - p);
+    let mut solved = vec![[0.0; SIDE]; rows.columns];
+    for (block, Chances { p, w }) in rows.blocks.iter().zip(&point.chances) {
+        let mut pull = [0.0; SIDE];
+        for i in 0..SIDE {
+            pull[i] = block.exceeding[i] - block.wells[i] * p[i];
         }
-        slope.iter_mut().zip(row).for_each(|(s, x)| *s += pull * x);
+        if penalty == Penalty::Jeffreys {
+            let squares = point.factor.forward_squares(&block.columns, &mut solved);
+            for i in 0..SIDE {
+                pull[i] += block.wells[i] * w[i] * squares[i] * (0.5 - p[i]);
+            }
+        }
+        slope.iter_mut().zip(&block.columns).for_each(|(s, x)| *s += dot(&pull, x));
     }
     slope
 }

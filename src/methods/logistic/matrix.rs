@@ -2,6 +2,8 @@
 //!
 //! Written out because every matrix here is a handful of terms wide.
 
+use super::prepared::{Lane, SIDE};
+
 /// Lower factor L of a positive matrix A = L L', row by row, with the diagonal's reciprocals apart.
 #[derive(Clone, Debug)]
 pub(super) struct Factor {
@@ -40,12 +42,30 @@ impl Factor {
     }
 
     /// v with L v = b, into `out`.
-    pub(super) fn forward(&self, b: &[f64], out: &mut [f64]) {
+    fn forward(&self, b: &[f64], out: &mut [f64]) {
         for i in 0..self.size {
             let row = &self.lower[i * self.size..i * self.size + i];
             let done: f64 = row.iter().zip(out.iter()).map(|(l, v)| l * v).sum();
             out[i] = (b[i] - done) * self.reciprocal[i];
         }
+    }
+
+    /// The square of v with L v = b, for the rows of a block side by side.
+    pub(super) fn forward_squares(&self, b: &[Lane], solved: &mut [Lane]) -> Lane {
+        let mut squares = [0.0; SIDE];
+        for i in 0..self.size {
+            let (before, rest) = solved.split_at_mut(i);
+            let (Some(v), Some(b)) = (rest.first_mut(), b.get(i)) else { continue };
+            *v = *b;
+            for (l, known) in self.lower[i * self.size..].iter().zip(before.iter()) {
+                v.iter_mut().zip(known).for_each(|(v, known)| *v -= l * known);
+            }
+            for (v, square) in v.iter_mut().zip(&mut squares) {
+                *v *= self.reciprocal[i];
+                *square += *v * *v;
+            }
+        }
+        squares
     }
 
     /// v with A v = b.

@@ -12,8 +12,8 @@ use super::prepared::Prepared;
 
 /// Expected rise (twice, in log-likelihood) at which a published fit has settled: 1e-10 standard errors.
 pub(super) const FINE: f64 = 1e-20;
-/// The same for a point of a profile, whose height alone is used.
-pub(super) const COARSE: f64 = 1e-13;
+/// The same for a point of a profile, whose height alone is used, with the rise still expected added.
+pub(super) const COARSE: f64 = 1e-9;
 /// Ordinary fits take under ten steps.
 const MOST_STEPS: usize = 300;
 /// Steps after which a fit with a penalty no longer trusts the information alone.
@@ -35,6 +35,15 @@ pub(super) struct Fitted {
     pub(super) beta: Vec<f64>,
     pub(super) point: Point,
     pub(super) slope: Vec<f64>,
+    /// Expected rise, twice, that was left out as too small.
+    pub(super) rise: f64,
+}
+
+impl Fitted {
+    /// Height of the maximum near by.
+    pub(super) fn height(&self, penalty: Penalty) -> f64 {
+        self.point.objective(penalty) + 0.5 * self.rise
+    }
 }
 
 /// Maximum of the objective from `beta` on; the coefficient `held` keeps its value.
@@ -52,7 +61,7 @@ pub(super) fn fit(
         let bent = differenced.and_then(|matrix| step(rows, &here, &matrix, held).ok());
         let (step, rise) = bent.map_or_else(|| step(rows, &here, &here.point.information, held), Ok)?;
         if rise < settled || (rise < FEIGNED && idle >= PATIENCE) {
-            return Ok(here);
+            return Ok(Fitted { rise, ..here });
         }
         match advance(rows, penalty, &here, &step) {
             Some(next) => {
@@ -100,7 +109,7 @@ pub(super) fn plain(rows: &Prepared) -> Result<Fitted, NoFit> {
 fn start(rows: &Prepared, penalty: Penalty, beta: Vec<f64>) -> Result<Fitted, NoFit> {
     let point = rows.at(&beta).ok_or(NoFit::NotSettled)?;
     let slope = rows.slope(&point, penalty);
-    Ok(Fitted { beta, point, slope })
+    Ok(Fitted { beta, point, slope, rise: 0.0 })
 }
 
 /// How the objective bends down at `beta`: less the derivative of its slope.
@@ -146,7 +155,7 @@ fn advance(rows: &Prepared, penalty: Penalty, here: &Fitted, step: &[f64]) -> Op
             && point.objective(penalty) >= now - ROUNDING * (1.0 + now.abs())
         {
             let slope = rows.slope(&point, penalty);
-            return Some(Fitted { beta, point, slope });
+            return Some(Fitted { beta, point, slope, rise: 0.0 });
         }
         share *= 0.5;
     }

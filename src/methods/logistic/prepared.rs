@@ -15,6 +15,22 @@ pub(super) struct Prepared {
     pub(super) wells: Vec<f64>,
     pub(super) exceeding: Vec<f64>,
     pub(super) scale: Vec<f64>,
+    /// The same rows, as the sums over all of them want them.
+    pub(super) blocks: Vec<Block>,
+}
+
+/// Rows that are worked out side by side.
+pub(super) const SIDE: usize = 64;
+/// One figure of each row of a block.
+pub(super) type Lane = [f64; SIDE];
+
+/// Rows column by column; the last block is filled up with rows of no wells.
+pub(super) struct Block {
+    pub(super) columns: Vec<Lane>,
+    pub(super) wells: Lane,
+    pub(super) exceeding: Lane,
+    /// No row stands for more than one well.
+    pub(super) single: bool,
 }
 
 impl Prepared {
@@ -30,7 +46,8 @@ impl Prepared {
             return Err(NoFit::NotANumber);
         }
         let scale = scales(wells);
-        let prepared = grouped(wells, scale);
+        let mut prepared = grouped(wells, scale);
+        prepared.blocks = blocks(&prepared);
         let start = likelihood::information_at_zero(&prepared);
         let all: Vec<usize> = (0..prepared.columns).collect();
         match Factor::of(&start, prepared.columns, &all, COLLINEAR_EPS) {
@@ -68,6 +85,26 @@ fn scales(wells: Wells<'_>) -> Vec<f64> {
     std::iter::once(1.0).chain(scale.into_iter().map(usable)).collect()
 }
 
+fn blocks(rows: &Prepared) -> Vec<Block> {
+    let counts = rows.wells.chunks(SIDE).zip(rows.exceeding.chunks(SIDE));
+    let rows = rows.rows.chunks(SIDE * rows.columns).map(|block| (block, rows.columns));
+    rows.zip(counts).map(|((block, width), (wells, exceeding))| laid(block, width, wells, exceeding)).collect()
+}
+
+fn laid(block: &[f64], width: usize, wells: &[f64], exceeding: &[f64]) -> Block {
+    let lane = |values: &mut dyn Iterator<Item = f64>| {
+        let mut lane = [0.0; SIDE];
+        lane.iter_mut().zip(values).for_each(|(place, value)| *place = value);
+        lane
+    };
+    Block {
+        columns: (0..width).map(|j| lane(&mut block.iter().skip(j).step_by(width).copied())).collect(),
+        wells: lane(&mut wells.iter().copied()),
+        exceeding: lane(&mut exceeding.iter().copied()),
+        single: wells.iter().all(|n| *n <= 1.0),
+    }
+}
+
 fn grouped(wells: Wells<'_>, scale: Vec<f64>) -> Prepared {
     let (n, terms) = (wells.exceeds.len(), wells.terms);
     let row = |i: usize| &wells.measures[i * terms..(i + 1) * terms];
@@ -78,7 +115,14 @@ fn grouped(wells: Wells<'_>, scale: Vec<f64>) -> Prepared {
     };
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_unstable_by(compare);
-    let mut out = Prepared { columns: terms + 1, rows: Vec::new(), wells: Vec::new(), exceeding: Vec::new(), scale };
+    let mut out = Prepared {
+        columns: terms + 1,
+        rows: Vec::new(),
+        wells: Vec::new(),
+        exceeding: Vec::new(),
+        scale,
+        blocks: Vec::new(),
+    };
     for alike in order.chunk_by(|a, b| compare(a, b).is_eq()) {
         out.rows.push(1.0);
         let first = alike.first().map_or(&[][..], |i| row(*i));

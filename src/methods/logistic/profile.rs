@@ -32,7 +32,7 @@ fn from_nothing(rows: &Prepared, j: usize) -> Option<Fitted> {
 }
 
 fn fall(best: &Fitted, there: &Fitted) -> f64 {
-    best.point.objective(Penalty::Jeffreys) - there.point.objective(Penalty::Jeffreys)
+    best.height(Penalty::Jeffreys) - there.height(Penalty::Jeffreys)
 }
 
 fn end(rows: &Prepared, best: &Fitted, j: usize, z: f64, side: f64) -> Option<f64> {

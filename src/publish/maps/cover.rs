@@ -8,7 +8,7 @@ use ab_glyph_rasterizer::{Rasterizer, point};
 use super::scene::{Ends, Point};
 
 /// Pixels of the picture for one SVG pixel.
-pub(super) const SCALE: f64 = 3.0;
+pub(super) const SCALE: f64 = 2.0;
 /// Shares below this leave a pixel as it is.
 const FAINT: f32 = 1.0 / 512.0;
 

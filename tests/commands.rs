@@ -1,0 +1,145 @@
+//! The program as its user meets it: what it prints, where, and how it exits.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
+
+#[path = "support/survey.rs"]
+mod survey;
+
+use std::path::Path;
+use std::process::{Command, Output};
+use survey::Survey;
+
+fn wellreeve(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_wellreeve")).args(arguments).output().unwrap()
+}
+
+fn stdout(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+fn stderr(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+const RESULTS: &str = r#"
+[[results]]
+files = ["lab.csv"]
+layout = "long"
+columns = { well = "Site", analyte = "Parameter", value = "Result", unit = "Units", date = "Collected" }
+"#;
+const WELLS: &str = "well,lon,lat\nA1,-93.7,43\nA2,-93.4,43\n";
+const LAB: &str = "Site,Parameter,Result,Units,Collected\n\
+                   A1,Arsenic,12,ug/L,2020-01-05\nA1,Arsenic,<1,ug/L,2019-01-05\nA2,Arsenic,see note,ug/L,2020-01-05\n";
+
+fn small() -> Survey {
+    Survey::new(RESULTS, &[("wells.csv", WELLS), ("lab.csv", LAB)])
+}
+
+#[test]
+fn check_prints_the_accounting_and_writes_nothing() {
+    let survey = small();
+    let before = survey::files(survey.home.path());
+    let output = wellreeve(&["check", survey.path("plan.toml").to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let text = stdout(&output);
+    for line in ["read", "unreadable-value", "repeat", "used"] {
+        assert!(text.contains(line), "{text}");
+    }
+    assert_eq!(before, survey::files(survey.home.path()));
+}
+
+#[test]
+fn a_quality_limit_that_is_passed_ends_with_status_1() {
+    let survey = small();
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    survey.write("plan.toml", &format!("{plan}\n[quality]\nmost_set_aside = 0.1\n"));
+    let output =
+        wellreeve(&["run", survey.path("plan.toml").to_str().unwrap(), "--out", survey.path("out").to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(1), "{}", stderr(&output));
+    assert!(survey.path("out/public/report.html").exists());
+}
+
+#[test]
+fn every_missing_column_is_told_at_once_with_the_nearest() {
+    let survey = small();
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    let wrong =
+        plan.replace("value = \"Result\"", "value = \"Reslt\"").replace("date = \"Collected\"", "date = \"Day\"");
+    survey.write("plan.toml", &wrong.replace("[survey]", "[survey]\nworking_csr = \"EPSG:32615\""));
+    let output =
+        wellreeve(&["run", survey.path("plan.toml").to_str().unwrap(), "--out", survey.path("out").to_str().unwrap()]);
+    let text = stderr(&output);
+    assert_eq!(output.status.code(), Some(2), "{text}");
+    for part in [
+        "working_csr",
+        "working_crs",
+        "\"Reslt\"",
+        "perhaps \"Result\"",
+        "\"Day\"",
+        "results[1].columns.value",
+        "lab.csv, line 1",
+    ] {
+        assert!(text.contains(part), "{part} in\n{text}");
+    }
+    assert!(!survey.path("out").exists());
+}
+
+#[test]
+fn an_unknown_coordinate_system_and_a_missing_file_are_told() {
+    let survey = small();
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    survey.write("plan.toml", &plan.replace("EPSG:4326", "EPSG:999999").replace("lab.csv", "lost.csv"));
+    let output = wellreeve(&["check", survey.path("plan.toml").to_str().unwrap()]);
+    let text = stderr(&output);
+    assert_eq!(output.status.code(), Some(2), "{text}");
+    assert!(text.contains("lost.csv") && text.contains("results[1].files"), "{text}");
+    survey.write("plan.toml", &plan.replace("EPSG:4326", "EPSG:999999"));
+    let text = stderr(&wellreeve(&["check", survey.path("plan.toml").to_str().unwrap()]));
+    assert!(text.contains("999999") && text.contains("wells[1].crs"), "{text}");
+}
+
+#[test]
+fn a_folder_with_other_files_is_left_alone() {
+    let survey = small();
+    survey.write("out/mine.txt", "keep me");
+    let output =
+        wellreeve(&["run", survey.path("plan.toml").to_str().unwrap(), "--out", survey.path("out").to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("mine.txt"));
+    assert_eq!(survey::files(&survey.path("out")).len(), 1);
+}
+
+#[test]
+fn terms_answers_like_a_dictionary() {
+    let text = stdout(&wellreeve(&["terms", "analytes", "arsenic"]));
+    assert!(text.contains("7440-38-2") && text.contains("ug/L"), "{text}");
+    let text = stdout(&wellreeve(&["terms", "reasons", "basis-missing"]));
+    assert!(text.contains("basis"), "{text}");
+}
+
+#[test]
+fn trace_shows_every_line_of_a_well_and_its_fate() {
+    let survey = small();
+    survey.run();
+    let out = survey.path("out");
+    let text = stdout(&wellreeve(&["trace", out.to_str().unwrap(), "--well", "A1"]));
+    assert!(text.starts_with("A1: 2 of 2 results"), "{text}");
+    assert!(text.contains("lab.csv, line 2") && text.contains("used:") && text.contains("set aside, repeat"), "{text}");
+    assert!(text.contains("arsenic: not detected, at most 1 ug/L"), "{text}");
+    let output = wellreeve(&["trace", out.to_str().unwrap(), "--well", "Z9"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(stderr(&output).contains("Z9"));
+}
+
+/// The answer hangs on the inputs alone: data files of another PROJ on the machine change nothing.
+#[test]
+fn the_machines_own_map_data_are_not_used() {
+    let survey = small();
+    survey.write("elsewhere/proj.db", "not a database");
+    let status = Command::new(env!("CARGO_BIN_EXE_wellreeve"))
+        .args(["check", survey.path("plan.toml").to_str().unwrap()])
+        .env("PROJ_DATA", survey.path("elsewhere"))
+        .env("PROJ_LIB", Path::new("/"))
+        .output()
+        .unwrap();
+    assert_eq!(status.status.code(), Some(0), "{}", stderr(&status));
+}
