@@ -18,14 +18,17 @@ use std::collections::BTreeMap;
 /// SVG text by (analyte, set, effect), for the page.
 pub type Pictures = BTreeMap<(u16, String, String), String>;
 
-/// One map as four files' bytes.
+/// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
+const MOST_DOTS: usize = 5_000;
+
+/// One map as up to four files' bytes.
 struct Drawn {
     key: (u16, String, String),
     name: String,
     public_svg: String,
     public_png: Vec<u8>,
     internal_svg: String,
-    internal_png: Vec<u8>,
+    internal_png: Option<Vec<u8>>,
 }
 
 /// Draws and writes every map.
@@ -55,7 +58,9 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
         stage.write(&format!("public/maps/{}.svg", map.name), map.public_svg.as_bytes(), None)?;
         stage.write(&format!("public/maps/{}.png", map.name), &map.public_png, None)?;
         stage.write(&format!("internal/maps/{}-wells.svg", map.name), map.internal_svg.as_bytes(), None)?;
-        stage.write(&format!("internal/maps/{}-wells.png", map.name), &map.internal_png, None)?;
+        if let Some(png) = &map.internal_png {
+            stage.write(&format!("internal/maps/{}-wells.png", map.name), png, None)?;
+        }
         pictures.insert(map.key, map.public_svg);
     }
     Ok(pictures)
@@ -153,7 +158,7 @@ fn draw(
         public_svg: choropleth_svg(&view)?,
         public_png: choropleth_png(&view)?,
         internal_svg: dots_svg(&dots)?,
-        internal_png: dots_png(&dots)?,
+        internal_png: if dots.dots.len() <= MOST_DOTS { Some(dots_png(&dots)?) } else { None },
     })
 }
 
