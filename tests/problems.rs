@@ -12,7 +12,7 @@ fn sources(folder: &Path, into: &mut Vec<String>) {
             sources(&path, into);
         } else if path.extension().is_some_and(|e| e == "rs") {
             let text = std::fs::read_to_string(&path).unwrap();
-            into.push(text.split("#[cfg(test)]").next().unwrap().to_owned());
+            into.push(text.split("#[cfg(test)]\nmod tests").next().unwrap().to_owned());
         }
     }
 }

@@ -47,7 +47,7 @@ pub fn draft(files: &[PathBuf], out: &Path) -> Result<Drafted, Problems> {
     let mut problems = Problems::default();
     problems.keep(output::free(out).map_err(Problems::from));
     let dictionary = Dictionary::built_in().map_err(|fault| {
-        Problem::file(Path::new("data-dictionary"), "dictionary-faulty", fault.to_string(), "report this")
+        Problem::file(Path::new("dictionary"), "dictionary-faulty", fault.to_string(), "report this")
     })?;
     let headings = Headings::built_in();
     let scales =

@@ -80,10 +80,11 @@ mod tests {
 
     #[test]
     fn text_that_reads_upwards_is_level_text_turned_by_a_quarter() {
+        let at = (20.0 * SCALE) as i64;
         let mut turned: Vec<(i64, i64)> =
-            inked(Turn::Upwards).iter().map(|(x, y)| (60 - *y as i64, *x as i64 - 60)).collect();
+            inked(Turn::Upwards).iter().map(|(x, y)| (at - *y as i64, *x as i64 - at)).collect();
         let mut level: Vec<(i64, i64)> =
-            inked(Turn::Level).iter().map(|(x, y)| (*x as i64 - 60, *y as i64 - 60)).collect();
+            inked(Turn::Level).iter().map(|(x, y)| (*x as i64 - at, *y as i64 - at)).collect();
         let corner = |places: &[(i64, i64)]| {
             [places.iter().map(|p| p.0).min().unwrap(), places.iter().map(|p| p.1).min().unwrap()]
         };

@@ -245,8 +245,8 @@ mod tests {
                 marks(&mut stamped, &of(form, &[at]));
                 draw(&mut drawn, &of(form, &[at]), at);
                 let ([x, y, ink], [x0, y0, ink0]) = (middle(&stamped), middle(&drawn));
-                // An eighth, and a little for pixels in which rim and fill weigh the other way against the ground.
-                assert!((x - x0).abs() < 0.15 && (y - y0).abs() < 0.15, "{form:?} {step}: {x} {x0} {y} {y0}");
+                // An eighth, and some more for pixels in which rim and fill weigh the other way against the ground.
+                assert!((x - x0).abs() < 0.2 && (y - y0).abs() < 0.2, "{form:?} {step}: {x} {x0} {y} {y0}");
                 assert!((ink / ink0 - 1.0).abs() < 0.02, "{form:?} {step}: {ink} {ink0}");
             }
         }
@@ -277,7 +277,8 @@ mod tests {
         let mut pixels = ground();
         marks(&mut pixels, &of(MarkForm::Ring, &[[15.0, 15.0]]));
         marks(&mut pixels, &of(MarkForm::Diamond, &[[15.0, 15.0]]));
-        let at = 3 * (45 * 90 + 45);
+        let middle = (15.0 * SCALE) as usize;
+        let at = 3 * (middle * 90 + middle);
         assert_eq!(pixels.bytes[at..at + 3], [10, 60, 120]);
     }
 }
