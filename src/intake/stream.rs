@@ -72,7 +72,7 @@ fn source(
 }
 
 fn too_many(path: &Path) -> Problem {
-    Problem::file(path, "too-many-files", "more than 65,535 results files", "join some of them")
+    Problem::file(path, "too-many-files", "more than 65,536 results files", "join some of them")
 }
 
 impl Intake {

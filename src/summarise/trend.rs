@@ -169,7 +169,8 @@ fn row(scope: Scope, analyte: AnalyteId, wells: &[WellTrend], wanted: u32) -> Tr
     let without = wells.len() - slopes.len();
     row.slope_per_year = median(slopes);
     if without > 0 {
-        row.notes.push(format!("{without} wells have too few detects for a slope"));
+        let words = if without == 1 { "well has" } else { "wells have" };
+        row.notes.push(format!("{without} {words} too few detects for a slope"));
     }
     let above: u32 = wells.iter().map(|well| well.above).sum();
     if above > 0 {
