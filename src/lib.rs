@@ -61,9 +61,9 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
     progress.step("Placing the wells");
     let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them
     progress.step("Reading the results");
-    let survey = survey::read(&job, &wells, progress)?; // lab files: normalised, located, one value a well
+    let survey = survey::read(&job, &wells, stage.keep_rows(), progress)?; // lab files: normalised, located, one value a well
     progress.step("Summarising");
-    let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey); // rates and summaries
+    let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey)?; // rates and summaries
     progress.step("Comparing by land use, making recommendations");
     let (comparison, advice) = rayon::join(
         || compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings), // by land use
@@ -89,6 +89,6 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
 pub fn check(plan_file: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
     let job = survey::prepare(plan_file)?;
     let wells = place::wells(&job.plan, &job.inputs)?;
-    let survey = survey::read(&job, &wells, progress)?;
+    let survey = survey::read(&job, &wells, per_well::Keep::Nothing, progress)?;
     Ok(survey::outcome(&job, &wells, &survey))
 }

@@ -7,7 +7,7 @@ use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::intake;
 use crate::normalise::{self, Rules, Tally};
-use crate::per_well::{self, Survey};
+use crate::per_well::{self, Keep, Survey};
 use crate::place::{self, Wells};
 use crate::plan::{self, Plan};
 use crate::problem::{Problem, Problems, Warning, nearest};
@@ -83,20 +83,20 @@ fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
 /// Reads every results file to one value a well.
 ///
 /// # Errors
-/// A file that is damaged further down, or that has no results at all.
-pub fn read(job: &Job, wells: &Wells, progress: &Progress) -> Result<Survey, Problems> {
+/// A file that is damaged further down, or that has no results at all; a disk that has no room for rows.
+pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result<Survey, Problems> {
     let rules = Rules::new(&job.plan, &job.dictionary)?;
     let mut intake = intake::open(&job.plan, &job.inputs)?;
     let total = intake.files.iter().filter_map(|file| std::fs::metadata(&file.path).ok()).map(|m| m.len()).sum();
     let bar = progress.bytes(total);
     let mut rows: BTreeMap<u16, u64> = BTreeMap::new();
-    let mut reducer = per_well::reduce(job.plan.per_well.choose);
+    let mut reducer = per_well::reduce(job.plan.per_well.choose, keep);
     intake.in_order(
         |raw| (raw.text.len() as u64, place::locate(wells, normalise::block(&rules, raw))),
         |(bytes, block)| {
             bar.inc(bytes);
             *rows.entry(block.file.number).or_default() += block.rows.len() as u64;
-            reducer.take(block);
+            reducer.take(block)
         },
     )?;
     bar.finish_and_clear();
@@ -113,7 +113,7 @@ pub fn read(job: &Job, wells: &Wells, progress: &Progress) -> Result<Survey, Pro
             ));
         }
     }
-    let mut survey = reducer.finish(wells);
+    let mut survey = reducer.finish();
     survey.warnings = intake.warnings;
     survey.warnings.extend(tally_warnings(&survey.tally));
     problems.or(survey)

@@ -98,11 +98,11 @@ impl Intake {
     /// While one batch is worked on, the one before is taken and the one after is read.
     ///
     /// # Errors
-    /// As `next_block`.
+    /// As `next_block`, and what `take` says.
     pub fn in_order<T: Send>(
         &mut self,
         map: impl Fn(&RawBlock) -> T + Sync,
-        mut take: impl FnMut(T) + Send,
+        mut take: impl FnMut(T) -> Result<(), Problem> + Send,
     ) -> Result<(), Problem> {
         let wide = rayon::current_num_threads().max(1);
         let mut made: Vec<T> = Vec::new();
@@ -110,7 +110,7 @@ impl Intake {
         loop {
             let last = batch.is_empty();
             let beside = || {
-                made.into_iter().for_each(&mut take);
+                made.into_iter().try_for_each(&mut take)?;
                 self.batch(wide)
             };
             let (next, ahead) = rayon::join(|| batch.par_iter().map(&map).collect(), beside);

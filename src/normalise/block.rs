@@ -15,8 +15,8 @@ use std::sync::Arc;
 /// A stretch of a block's text store.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Span {
-    start: u32,
-    length: u32,
+    pub(super) start: u32,
+    pub(super) length: u32,
 }
 
 /// One source result after normalising. Numbers are in the analyte's preferred unit and basis.
@@ -57,7 +57,7 @@ pub struct Row {
 }
 
 /// The rows of one block.
-#[derive(Debug)]
+#[derive(Clone, Debug)]
 pub struct Block {
     /// The file.
     pub file: Arc<SourceFile>,
@@ -67,7 +67,7 @@ pub struct Block {
     pub spellings: Vec<(String, String)>,
     /// What was met that a user would want to hear of.
     pub tally: Tally,
-    texts: String,
+    pub(super) texts: String,
 }
 
 /// Odd spellings met in a block, with their counts.

@@ -1,29 +1,88 @@
-//! Every source row of the run with its fate, and the accounting that adds up to the row.
+//! Every source row of the run with its fate, in memory or, beyond a share of it, in a nameless file beside the output.
+//!
+//! Rows are only ever walked block by block, so where a block lies makes no difference to who walks it. Whether a row
+//! stands for its well or is a repeat is known at the end only: one bit a row says so, and is looked at as a block is
+//! handed out. Errors are those of the disk.
 
+use super::spill::Spill;
 use crate::fate::{Fate, Reason};
 use crate::normalise::{Block, Row};
-use std::collections::BTreeMap;
+use crate::problem::Problem;
+use rayon::prelude::*;
+use std::borrow::Cow;
+use std::path::PathBuf;
+
+/// What is to be kept of the rows once they are counted and reduced.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// Nothing: who asks wants the accounting.
+    Nothing,
+    /// All: this many rows in memory, the others in a file in the folder that nobody else can open.
+    Rows {
+        /// Rows in memory.
+        in_memory: u64,
+        /// Folder for the others.
+        folder: PathBuf,
+    },
+}
 
 /// All rows of the run, in file, line and column order.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub struct Ledger {
-    blocks: Vec<Block>,
-    /// Number of each block's first row.
-    starts: Vec<u64>,
+    keep: Keep,
+    parts: Vec<Part>,
+    spill: Option<Spill>,
     rows: u64,
+    /// One bit a row: it stands for its well.
+    standing: Vec<u64>,
+}
+
+/// The number of a block's first row, and the block.
+pub type Numbered<'l> = (u64, Cow<'l, Block>);
+
+/// A block and the number of its first row.
+#[derive(Debug)]
+struct Part {
+    start: u64,
+    block: Place,
+}
+
+#[derive(Debug)]
+enum Place {
+    Memory(Block),
+    File(super::spill::Stretch),
 }
 
 impl Ledger {
-    /// Adds a block; gives the number of its first row.
-    pub fn add(&mut self, block: Block) -> u64 {
-        let start = self.rows;
-        self.rows += block.rows.len() as u64;
-        self.starts.push(start);
-        self.blocks.push(block);
-        start
+    /// An empty ledger.
+    pub fn new(keep: Keep) -> Ledger {
+        Ledger { keep, parts: Vec::new(), spill: None, rows: 0, standing: Vec::new() }
     }
 
-    /// How many rows.
+    /// Adds a block.
+    ///
+    /// # Errors
+    /// A folder that cannot be written, or a full disk.
+    pub fn add(&mut self, block: Block) -> Result<(), Problem> {
+        let start = self.rows;
+        self.rows += block.rows.len() as u64;
+        let Keep::Rows { in_memory, folder } = &self.keep else { return Ok(()) };
+        let block = if self.rows <= *in_memory {
+            Place::Memory(block)
+        } else {
+            if self.spill.is_none() {
+                self.spill = Some(Spill::new(folder)?);
+            }
+            match &mut self.spill {
+                Some(spill) => Place::File(spill.put(&block)?),
+                None => Place::Memory(block),
+            }
+        };
+        self.parts.push(Part { start, block });
+        Ok(())
+    }
+
+    /// How many rows were added.
     pub fn len(&self) -> u64 {
         self.rows
     }
@@ -33,29 +92,89 @@ impl Ledger {
         self.rows == 0
     }
 
-    /// The blocks, in order.
-    pub fn blocks(&self) -> &[Block] {
-        &self.blocks
-    }
-
-    /// The block of a row and the row.
-    pub fn row(&self, number: u64) -> Option<(&Block, &Row)> {
-        let at = self.starts.partition_point(|start| *start <= number).checked_sub(1)?;
-        let block = self.blocks.get(at)?;
-        let offset = number.checked_sub(*self.starts.get(at)?)?;
-        Some((block, block.rows.get(usize::try_from(offset).ok()?)?))
-    }
-
-    /// Every row that would stand but is not among the sorted winners becomes a repeat.
-    pub(super) fn set_repeats(&mut self, winners: &[u64]) {
-        let mut next = winners.iter().copied().peekable();
-        let rows = self.blocks.iter_mut().flat_map(|block| block.rows.iter_mut());
-        for (number, row) in (0u64..).zip(rows) {
-            if next.peek() == Some(&number) {
-                next.next();
-            } else if row.reason.is_none() {
-                row.reason = Some(Reason::Repeat);
+    /// Says which rows stand for their wells: every other row without a reason is a repeat.
+    pub(super) fn set_standing(&mut self, rows: impl Iterator<Item = u64>) {
+        self.standing = vec![0; usize::try_from(self.rows.div_ceil(64)).unwrap_or(0)];
+        for row in rows {
+            if let Some(word) = self.standing.get_mut((row / 64) as usize) {
+                *word |= 1 << (row % 64);
             }
+        }
+        for Part { start, block } in &mut self.parts {
+            if let Place::Memory(block) = block {
+                set_repeats(&self.standing, *start, block);
+            }
+        }
+    }
+
+    /// Works on every block, on all threads; gives what came of them in order. The work is told the number of the
+    /// block's first row.
+    ///
+    /// # Errors
+    /// A disk that fails.
+    pub fn map<T: Send>(&self, work: impl Fn(u64, &Block) -> T + Sync) -> Result<Vec<T>, Problem> {
+        self.parts.par_iter().map(|part| Ok(work(part.start, &*self.block(part)?))).collect()
+    }
+
+    /// Works with `map` on groups of whole blocks that hold at least `group` rows, a few groups at a time on all threads,
+    /// and hands what came of them to `take` in order: never is more in memory than those few.
+    ///
+    /// # Errors
+    /// A disk that fails, and what `take` says.
+    pub fn in_order<T: Send>(
+        &self,
+        group: u64,
+        map: impl Fn(&[Numbered<'_>]) -> T + Sync,
+        mut take: impl FnMut(T) -> Result<(), Problem> + Send,
+    ) -> Result<(), Problem> {
+        let groups = self.groups(group);
+        let mut made: Vec<T> = Vec::new();
+        for ahead in groups.chunks(rayon::current_num_threads().max(1)).chain(std::iter::once(&[][..])) {
+            let one = |parts: &&[Part]| {
+                let blocks = parts.iter().map(|part| Ok((part.start, self.block(part)?)));
+                blocks.collect::<Result<Vec<Numbered<'_>>, Problem>>().map(|blocks| map(&blocks))
+            };
+            let hand = || made.into_iter().try_for_each(&mut take);
+            let (next, handed): (Result<Vec<T>, Problem>, _) =
+                rayon::join(|| ahead.par_iter().map(one).collect(), hand);
+            handed?;
+            made = next?;
+        }
+        Ok(())
+    }
+
+    fn groups(&self, least: u64) -> Vec<&[Part]> {
+        let mut groups = Vec::new();
+        let mut from = 0;
+        let start = |at: usize| self.parts.get(at).map_or(self.rows, |part| part.start);
+        for at in 0..self.parts.len() {
+            if start(at + 1) - start(from) >= least {
+                groups.extend(self.parts.get(from..=at));
+                from = at + 1;
+            }
+        }
+        groups.extend(self.parts.get(from..).filter(|rest| !rest.is_empty()));
+        groups
+    }
+
+    fn block<'l>(&'l self, part: &'l Part) -> Result<Cow<'l, Block>, Problem> {
+        match (&part.block, &self.spill) {
+            (Place::Memory(block), _) => Ok(Cow::Borrowed(block)),
+            (Place::File(stretch), Some(spill)) => {
+                let mut block = spill.get(stretch)?;
+                set_repeats(&self.standing, part.start, &mut block);
+                Ok(Cow::Owned(block))
+            }
+            (Place::File(stretch), None) => Err(super::spill::lost(stretch)),
+        }
+    }
+}
+
+fn set_repeats(standing: &[u64], start: u64, block: &mut Block) {
+    let stands = |number: u64| standing.get((number / 64) as usize).is_some_and(|word| word >> (number % 64) & 1 == 1);
+    for (row, number) in block.rows.iter_mut().zip(start..) {
+        if row.reason.is_none() && !stands(number) {
+            row.reason = Some(Reason::Repeat);
         }
     }
 }
@@ -63,97 +182,4 @@ impl Ledger {
 /// The fate of a row.
 pub fn fate(row: &Row) -> Fate {
     row.reason.map_or(Fate::Used, Fate::SetAside)
-}
-
-/// Results and wells of one stage and reason.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct StageCount {
-    /// `read`, a stage's name, or `used`.
-    pub stage: &'static str,
-    /// Reason; empty for `read` and `used`.
-    pub reason: &'static str,
-    /// Results.
-    pub results: u64,
-    /// Different wells among them; a result without a well id has none.
-    pub wells: u64,
-}
-
-/// Where every row went.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Accounting {
-    /// `read` first, then every reason in order, then `used`.
-    pub rows: Vec<StageCount>,
-}
-
-/// Bit of the used rows in a well's mask; a reason's bit is its place in the order.
-const USED: u32 = 1 << 24;
-
-impl Accounting {
-    /// Counts a finished ledger.
-    pub fn of(ledger: &Ledger, wells: usize) -> Accounting {
-        let mut results = [0u64; Reason::ALL.len()];
-        let mut used = 0u64;
-        let mut listed = vec![0u32; wells];
-        let mut unlisted: BTreeMap<&str, u32> = BTreeMap::new();
-        for block in ledger.blocks() {
-            for row in &block.rows {
-                let bit = match row.reason {
-                    Some(reason) => {
-                        if let Some(count) = results.get_mut(reason as usize) {
-                            *count += 1;
-                        }
-                        1u32 << reason as u32
-                    }
-                    None => {
-                        used += 1;
-                        USED
-                    }
-                };
-                match listed.get_mut(row.well as usize) {
-                    Some(mask) => *mask |= bit,
-                    None if row.reason != Some(Reason::NoWell) => {
-                        *unlisted.entry(block.text(row.well_text)).or_default() |= bit;
-                    }
-                    None => {}
-                }
-            }
-        }
-        let masks: Vec<u32> = listed.into_iter().chain(unlisted.into_values()).collect();
-        Accounting::from_counts(ledger.len(), &results, used, &masks)
-    }
-
-    fn from_counts(read: u64, results: &[u64], used: u64, masks: &[u32]) -> Accounting {
-        let wells = |bits: u32| masks.iter().filter(|mask| **mask & bits != 0).count() as u64;
-        let mut rows = vec![StageCount { stage: "read", reason: "", results: read, wells: wells(u32::MAX) }];
-        rows.extend(Reason::ALL.iter().zip(results).map(|(reason, results)| StageCount {
-            stage: reason.stage(),
-            reason: reason.name(),
-            results: *results,
-            wells: wells(1 << *reason as u32),
-        }));
-        rows.push(StageCount { stage: "used", reason: "", results: used, wells: wells(USED) });
-        Accounting { rows }
-    }
-
-    /// Results read.
-    pub fn read(&self) -> u64 {
-        self.rows.first().map_or(0, |row| row.results)
-    }
-
-    /// Results used.
-    pub fn used(&self) -> u64 {
-        self.rows.last().map_or(0, |row| row.results)
-    }
-
-    /// Results set aside for a reason.
-    pub fn set_aside(&self, reason: Reason) -> u64 {
-        self.rows.iter().find(|row| row.reason == reason.name()).map_or(0, |row| row.results)
-    }
-
-    /// Share set aside among results that are not repeats: what `quality.most_set_aside` speaks of.
-    pub fn share_set_aside(&self) -> f64 {
-        let again = self.set_aside(Reason::Repeat) + self.set_aside(Reason::RepeatedLine);
-        let first = self.read().saturating_sub(again);
-        if first == 0 { 0.0 } else { first.saturating_sub(self.used()) as f64 / first as f64 }
-    }
 }

@@ -4,10 +4,13 @@
 //! values that stand. Nothing can go wrong with a row here but that another stands for its well (`repeat`) or that
 //! the very same line came before (`repeated-line`).
 
+mod accounting;
 mod ledger;
 mod order;
 mod reduce;
+mod spill;
 
-pub use ledger::{Accounting, Ledger, StageCount, fate};
+pub use accounting::{Accounting, StageCount};
+pub use ledger::{Keep, Ledger, Numbered, fate};
 pub use order::{Candidate, better, middle};
 pub use reduce::{Reducer, Survey, WellValue, reduce};

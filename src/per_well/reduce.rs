@@ -1,13 +1,14 @@
 //! Keeps, as blocks stream by, the candidate that stands for each well and analyte.
 
-use super::ledger::{Accounting, Ledger};
+use super::accounting::{Accounting, Counts};
+use super::ledger::{Keep, Ledger};
 use super::order::{Candidate, better, middle};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval, WellId};
 use crate::normalise::{Block, Row, Tally};
-use crate::place::Wells;
 use crate::plan::{Choose, Method, SampleKind};
-use crate::problem::Warning;
+use crate::problem::{Problem, Warning};
+use rayon::prelude::*;
 use rustc_hash::{FxHashMap, FxHashSet};
 
 /// The value that stands for a well and analyte.
@@ -66,43 +67,60 @@ impl Survey {
 pub struct Reducer {
     choose: Choose,
     ledger: Ledger,
+    counts: Counts,
     seen: FxHashSet<u64>,
-    slots: FxHashMap<(u32, u16), Slot>,
+    /// In shards by well, so that no single table is ever copied whole as it grows, and each is freed as it is drained.
+    slots: Vec<FxHashMap<Key, Slot>>,
+    /// Every candidate, only for `median`.
+    all: FxHashMap<Key, Vec<Candidate>>,
     tally: Tally,
 }
+
+/// Well and analyte.
+type Key = (u32, u16);
+
+/// Shards of the slots.
+const SHARDS: u32 = 64;
 
 /// What is kept of a well and analyte.
 struct Slot {
     best: Candidate,
-    /// Only for `median`.
-    all: Vec<Candidate>,
     newest: Day,
     results: u32,
 }
 
 /// An empty reducer; feed it with `Reducer::take` and end with `Reducer::finish`.
-pub fn reduce(choose: Choose) -> Reducer {
+pub fn reduce(choose: Choose, keep: Keep) -> Reducer {
     Reducer {
         choose,
-        ledger: Ledger::default(),
+        ledger: Ledger::new(keep),
+        counts: Counts::default(),
         seen: FxHashSet::default(),
-        slots: FxHashMap::default(),
+        slots: (0..SHARDS).map(|_| FxHashMap::default()).collect(),
+        all: FxHashMap::default(),
         tally: Tally::default(),
     }
 }
 
 impl Reducer {
     /// Takes the next block, in file order.
-    pub fn take(&mut self, mut block: Block) {
+    ///
+    /// # Errors
+    /// A disk without room for rows that do not fit into memory.
+    pub fn take(&mut self, mut block: Block) -> Result<(), Problem> {
         self.set_repeated_lines(&mut block);
         self.tally.add(&block.tally);
         let first = self.ledger.len();
-        for (row, number) in block.rows.iter().zip(first..) {
-            if let Some((key, candidate)) = candidate(row, number) {
-                self.offer(key, candidate);
+        for (row, number) in block.rows.iter_mut().zip(first..) {
+            match candidate(row, number) {
+                Some((key, candidate)) => self.offer(key, candidate),
+                // What lacks a part cannot stand; it must still be accounted for.
+                None if row.reason.is_none() => row.reason = Some(Reason::UnreadableValue),
+                None => {}
             }
         }
-        self.ledger.add(block);
+        self.counts.add(&block);
+        self.ledger.add(block)
     }
 
     /// A line whose very text came before gives no result, unless it names no well at all.
@@ -120,37 +138,40 @@ impl Reducer {
         }
     }
 
-    fn offer(&mut self, key: (u32, u16), candidate: Candidate) {
+    fn offer(&mut self, key: Key, candidate: Candidate) {
         let choose = self.choose;
-        let slot = self.slots.entry(key).or_insert_with(|| Slot {
-            best: candidate,
-            all: Vec::new(),
-            newest: candidate.day,
-            results: 0,
-        });
+        if choose == Choose::Median {
+            self.all.entry(key).or_default().push(candidate);
+        }
+        let Some(shard) = self.slots.get_mut((key.0 % SHARDS) as usize) else { return };
+        let slot = shard.entry(key).or_insert_with(|| Slot { best: candidate, newest: candidate.day, results: 0 });
         slot.best = better(choose, slot.best, candidate);
         slot.newest = slot.newest.max(candidate.day);
         slot.results += 1;
-        if choose == Choose::Median {
-            slot.all.push(candidate);
-        }
     }
 
     /// Gives every row its fate.
-    pub fn finish(self, wells: &Wells) -> Survey {
-        let Reducer { choose, mut ledger, slots, tally, .. } = self;
-        let mut values: Vec<WellValue> =
-            slots.into_iter().map(|((well, analyte), slot)| standing(choose, well, analyte, slot)).collect();
-        values.sort_unstable_by_key(|value| (value.analyte, value.well));
-        let mut winners: Vec<u64> = values.iter().map(|value| value.row).collect();
-        winners.sort_unstable();
-        ledger.set_repeats(&winners);
-        let accounting = Accounting::of(&ledger, wells.len());
-        Survey { ledger, values, accounting, tally, warnings: Vec::new() }
+    pub fn finish(self) -> Survey {
+        let Reducer { choose, mut ledger, mut counts, seen, slots, mut all, tally } = self;
+        drop(seen);
+        let mut values: Vec<WellValue> = Vec::with_capacity(slots.iter().map(FxHashMap::len).sum());
+        for shard in slots {
+            values.extend(shard.into_iter().map(|(key, slot)| {
+                let best = match choose {
+                    Choose::Median => all.remove(&key).and_then(|mut all| middle(&mut all)).unwrap_or(slot.best),
+                    Choose::Latest | Choose::Highest => slot.best,
+                };
+                standing(key, &slot, &best)
+            }));
+        }
+        values.par_sort_unstable_by_key(|value| (value.analyte, value.well));
+        values.iter().for_each(|value| counts.standing(value.well.0, value.results));
+        ledger.set_standing(values.iter().map(|value| value.row));
+        Survey { ledger, values, accounting: counts.finish(), tally, warnings: Vec::new() }
     }
 }
 
-fn candidate(row: &Row, number: u64) -> Option<((u32, u16), Candidate)> {
+fn candidate(row: &Row, number: u64) -> Option<(Key, Candidate)> {
     if row.reason.is_some() {
         return None;
     }
@@ -160,11 +181,7 @@ fn candidate(row: &Row, number: u64) -> Option<((u32, u16), Candidate)> {
     Some(((row.well, analyte.0), candidate))
 }
 
-fn standing(choose: Choose, well: u32, analyte: u16, mut slot: Slot) -> WellValue {
-    let best = match choose {
-        Choose::Median => middle(&mut slot.all).unwrap_or(slot.best),
-        Choose::Latest | Choose::Highest => slot.best,
-    };
+fn standing((well, analyte): Key, slot: &Slot, best: &Candidate) -> WellValue {
     WellValue {
         analyte: AnalyteId(analyte),
         well: WellId(well),

@@ -138,6 +138,20 @@ pub enum SampleKind {
     Rejected,
 }
 
+impl SampleKind {
+    /// Every kind, in order.
+    pub const ALL: [SampleKind; 8] = [
+        SampleKind::Routine,
+        SampleKind::Duplicate,
+        SampleKind::Blank,
+        SampleKind::Spike,
+        SampleKind::FirstDraw,
+        SampleKind::Treated,
+        SampleKind::AfterRepair,
+        SampleKind::Rejected,
+    ];
+}
+
 /// How a result was measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[repr(u8)]
@@ -146,6 +160,11 @@ pub enum Method {
     Laboratory,
     /// By a field or home kit.
     Kit,
+}
+
+impl Method {
+    /// Both, in order.
+    pub const ALL: [Method; 2] = [Method::Laboratory, Method::Kit];
 }
 
 /// What a qualifier means.

@@ -3,6 +3,7 @@
 use super::{Results, Stage, number};
 use crate::fate::Fate;
 use crate::ids::WellId;
+use crate::normalise::Block;
 use crate::per_well::fate;
 use crate::plan::shown_path;
 use crate::problem::Problem;
@@ -34,30 +35,41 @@ The public folder beside this one holds what may be published.\n";
 /// Rows are many, so they are written as they are met.
 fn set_aside(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let name = "internal/set-aside.csv";
-    let out = stage.create(name)?;
-    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
-    let rows = set_aside_rows(&mut writer, results).map_err(|e| unwritable(name, &e.to_string()))?;
-    let out = writer.into_inner().map_err(|e| unwritable(name, &e.to_string()))?;
+    let mut out = stage.create(name)?;
+    let fault = |found: &str| unwritable(name, found);
+    out.write_all(b"file,line,well,sample,analyte,value,reason\n").map_err(|e| fault(&e.to_string()))?;
+    let mut rows = 0;
+    results.survey.ledger.in_order(
+        1,
+        |blocks| blocks.iter().map(|(_, block)| set_aside_rows(block, results)).collect::<Result<Vec<_>, _>>(),
+        |made| {
+            for (bytes, count) in made.map_err(|e| fault(&e))? {
+                out.write_all(&bytes).map_err(|e| fault(&e.to_string()))?;
+                rows += count;
+            }
+            Ok(())
+        },
+    )?;
     stage.keep(name, out, Some(rows))
 }
 
-fn set_aside_rows(writer: &mut csv::Writer<impl Write>, results: &Results<'_>) -> Result<u64, csv::Error> {
-    writer.write_record(["file", "line", "well", "sample", "analyte", "value", "reason"])?;
+/// A block's lines and how many they are.
+fn set_aside_rows(block: &Block, results: &Results<'_>) -> Result<(Vec<u8>, u64), String> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(Vec::new());
     let mut rows = 0;
-    for block in results.survey.ledger.blocks() {
-        let file = shown_path(&results.job.plan.base, &block.file.path);
-        for row in &block.rows {
-            let Fate::SetAside(reason) = fate(row) else { continue };
-            let written = block.spellings.get(usize::from(row.spelling)).map_or("", |(name, _)| name.as_str());
-            let analyte = row.analyte.map_or(written, |analyte| results.job.dictionary.analytes().id(analyte));
-            let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
-            let texts = [well, block.text(row.sample), analyte, block.text(row.written)].map(super::csv::harmless);
-            let [well, sample, analyte, value] = texts.each_ref().map(|text| &**text);
-            writer.write_record([&*file, &*row.line.to_string(), well, sample, analyte, value, reason.name()])?;
-            rows += 1;
-        }
+    let file = shown_path(&results.job.plan.base, &block.file.path);
+    for row in &block.rows {
+        let Fate::SetAside(reason) = fate(row) else { continue };
+        let written = block.spellings.get(usize::from(row.spelling)).map_or("", |(name, _)| name.as_str());
+        let analyte = row.analyte.map_or(written, |analyte| results.job.dictionary.analytes().id(analyte));
+        let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
+        let texts = [well, block.text(row.sample), analyte, block.text(row.written)].map(super::csv::harmless);
+        let [well, sample, analyte, value] = texts.each_ref().map(|text| &**text);
+        let record = [&*file, &*row.line.to_string(), well, sample, analyte, value, reason.name()];
+        writer.write_record(record).map_err(|e| e.to_string())?;
+        rows += 1;
     }
-    Ok(rows)
+    Ok((writer.into_inner().map_err(|e| e.to_string())?, rows))
 }
 
 fn unwritable(name: &str, found: &str) -> Problem {

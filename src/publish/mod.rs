@@ -65,7 +65,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let plan = &results.job.plan;
     let protection =
         Protection::decide(plan.smallest_group, results.wells, results.survey, results.findings, results.comparison);
-    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings);
+    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     progress.step("Writing tables and drawing maps");
     let (rows, (tables, pictures)) = rayon::join(
         || write_rows(&stage, results),

@@ -7,15 +7,15 @@
 use super::{Results, Stage};
 use crate::fate::Fate;
 use crate::ids::{AnalyteId, Day, Interval};
-use crate::normalise::{Block, Row};
-use crate::per_well::{WellValue, fate};
+use crate::normalise::Row;
+use crate::per_well::{Numbered, WellValue, fate};
 use crate::plan::{Method, SampleKind, shown_path};
 use crate::problem::Problem;
 use polars::prelude::*;
 use rayon::prelude::*;
 
 /// Rows of a row group.
-const GROUP: usize = 250_000;
+const GROUP: u64 = 250_000;
 
 /// Writes both files.
 ///
@@ -23,25 +23,27 @@ const GROUP: usize = 250_000;
 /// A folder that cannot be written.
 pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     results_file(stage, results)?;
-    let words = Words::new(results);
-    let values: Vec<&[WellValue]> = results.survey.values.chunks(GROUP).collect();
-    write_frames(stage, "internal/well-values.parquet", &values, |part| value_frame(results, &words, part))
+    values_file(stage, results)
 }
 
 fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
-    let blocks = results.survey.ledger.blocks();
-    let mut groups: Vec<&[Block]> = Vec::new();
-    let (mut start, mut rows) = (0, 0);
-    for (at, block) in blocks.iter().enumerate() {
-        rows += block.rows.len();
-        if rows >= GROUP {
-            groups.extend(blocks.get(start..=at));
-            (start, rows) = (at + 1, 0);
-        }
-    }
-    groups.extend(blocks.get(start..).filter(|rest| !rest.is_empty()));
     let words = Words::new(results);
-    write_frames(stage, "internal/results.parquet", &groups, |group| result_frame(results, &words, group))
+    let name = "internal/results.parquet";
+    write_frames(stage, name, result_frame(results, &words, &[]), |take| {
+        results.survey.ledger.in_order(GROUP, |group| result_frame(results, &words, group), take)
+    })
+}
+
+fn values_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+    let words = Words::new(results);
+    let name = "internal/well-values.parquet";
+    write_frames(stage, name, value_frame(results, &words, &[]), |take| {
+        let groups: Vec<&[WellValue]> = results.survey.values.chunks(GROUP as usize).collect();
+        groups.chunks(rayon::current_num_threads().max(1)).try_for_each(|ahead| {
+            let frames: Vec<_> = ahead.par_iter().map(|part| value_frame(results, &words, part)).collect();
+            frames.into_iter().try_for_each(&mut *take)
+        })
+    })
 }
 
 /// Analytes' ids and units, made once.
@@ -63,29 +65,30 @@ impl Words {
     }
 }
 
-/// Writes frames one after another; they are made on all threads, a few ahead of the writer.
-fn write_frames<'p, T: Sync>(
+/// Takes a frame, or what was wrong in making it, and writes it.
+type Take<'t> = dyn FnMut(PolarsResult<DataFrame>) -> Result<(), Problem> + Send + 't;
+
+/// Writes frames one after another as `give` hands them out; `empty` has their columns.
+fn write_frames(
     stage: &Stage,
     name: &str,
-    parts: &[&'p [T]],
-    frame: impl Fn(&'p [T]) -> PolarsResult<DataFrame> + Sync,
+    empty: PolarsResult<DataFrame>,
+    give: impl FnOnce(&mut Take<'_>) -> Result<(), Problem>,
 ) -> Result<(), Problem> {
     let fault = |e: PolarsError| {
         let wanted = "name a folder with room that you may write to";
         Problem::file(std::path::Path::new(name), "out-unwritable", e.to_string(), wanted)
     };
     let mut out = stage.create(name)?;
-    let schema = frame(&[]).map_err(fault)?.schema().clone();
+    let schema = empty.map_err(fault)?.schema().clone();
     let writer = ParquetWriter::new(&mut out).with_compression(ParquetCompression::Snappy);
     let mut batched = writer.batched(&schema).map_err(fault)?;
     let mut rows = 0u64;
-    for ahead in parts.chunks(rayon::current_num_threads().max(1)) {
-        let frames: PolarsResult<Vec<DataFrame>> = ahead.par_iter().map(|part| frame(part)).collect();
-        for frame in frames.map_err(fault)? {
-            rows += frame.height() as u64;
-            batched.write_batch(&frame).map_err(fault)?;
-        }
-    }
+    give(&mut |frame| {
+        let frame = frame.map_err(fault)?;
+        rows += frame.height() as u64;
+        batched.write_batch(&frame).map_err(fault)
+    })?;
     batched.finish().map_err(fault)?;
     drop(batched);
     stage.keep(name, out, Some(rows))
@@ -139,13 +142,13 @@ fn area_id<'a>(results: &Results<'a>, well: u32) -> Option<&'a str> {
     Some(results.wells.areas().id(area))
 }
 
-fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Block]) -> PolarsResult<DataFrame> {
+fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Numbered<'_>]) -> PolarsResult<DataFrame> {
     let mut common = Common::default();
     let (mut file, mut line, mut sample, mut name, mut unit, mut written) =
         (vec![], vec![], vec![], vec![], vec![], vec![]);
     let (mut used, mut reason) = (vec![], vec![]);
-    let paths: Vec<String> = blocks.iter().map(|b| shown_path(&results.job.plan.base, &b.file.path)).collect();
-    for (block, path) in blocks.iter().zip(&paths) {
+    let paths: Vec<String> = blocks.iter().map(|(_, b)| shown_path(&results.job.plan.base, &b.file.path)).collect();
+    for ((_, block), path) in blocks.iter().zip(&paths) {
         for row in &block.rows {
             let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
             common.well.push(Some(well));

@@ -5,6 +5,7 @@
 //! is not touched at all.
 
 use crate::files::hex;
+use crate::per_well::Keep;
 use crate::problem::{Problem, Problems};
 use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -22,6 +23,9 @@ pub struct OutputFact {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rows: Option<u64>,
 }
+
+/// Rows kept in memory, about 0.15 kB each.
+const ROWS_IN_MEMORY: u64 = 2_000_000;
 
 /// A folder being filled.
 #[derive(Debug)]
@@ -46,6 +50,11 @@ impl Stage {
             .tempdir_in(parent)
             .map_err(|e| unwritable(parent, &e))?;
         Ok(Stage { out: out.to_path_buf(), folder, facts: Mutex::default() })
+    }
+
+    /// What a run keeps of its rows: in memory what a small computer can hold, the rest beside the output.
+    pub fn keep_rows(&self) -> Keep {
+        Keep::Rows { in_memory: ROWS_IN_MEMORY, folder: self.folder.path().to_path_buf() }
     }
 
     /// Writes a file whole.

@@ -9,10 +9,11 @@ use crate::dictionary::{Analyte, Benchmark, BenchmarkKind, Dictionary, Effect};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::methods::exceedance::Verdict;
-use crate::normalise::Row;
+use crate::normalise::{Block, Row};
 use crate::per_well::{Candidate, Survey, better};
 use crate::place::Wells;
 use crate::plan::Choose;
+use crate::problem::Problem;
 use crate::summarise::{Findings, judge};
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
@@ -24,17 +25,25 @@ const VERY_HIGH: f64 = 10.0;
 const NOW: [&str; 5] = ["arsenic", "lead", "lead_first_draw", "uranium", "nitrite_as_n"];
 
 /// Rows: urgent ones first, then by well and analyte.
-pub fn rows(dictionary: &Dictionary, wells: &Wells, survey: &Survey, findings: &Findings) -> Vec<FollowUpRow> {
-    let Some(as_of) = findings.as_of else { return Vec::new() };
+///
+/// # Errors
+/// A disk that fails.
+pub fn rows(
+    dictionary: &Dictionary,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Result<Vec<FollowUpRow>, Problem> {
+    let Some(as_of) = findings.as_of else { return Ok(Vec::new()) };
     let limits = health_limits(findings);
-    let mut rows: Vec<FollowUpRow> = newest(wells, survey, &limits)
+    let mut rows: Vec<FollowUpRow> = newest(wells, survey, &limits)?
         .into_iter()
         .filter_map(|((well, analyte), candidate)| {
-            row(dictionary, as_of, well, analyte, candidate, limits.get(&analyte)?)
+            row(dictionary, as_of, &well, analyte, candidate, limits.get(&analyte)?)
         })
         .collect();
     rows.sort_by(|a, b| a.urgency.cmp(b.urgency).then_with(|| a.well.cmp(&b.well)).then(a.analyte.cmp(&b.analyte)));
-    rows
+    Ok(rows)
 }
 
 fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
@@ -49,28 +58,43 @@ fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
 
 /// Newest result of each well and analyte, in no order that matters: rows are sorted afterwards. Rows set aside only for
 /// their place take part; a well that no list names goes by its id as written.
-fn newest<'s>(
-    wells: &'s Wells,
-    survey: &'s Survey,
+fn newest(
+    wells: &Wells,
+    survey: &Survey,
     limits: &BTreeMap<AnalyteId, Vec<&Benchmark>>,
-) -> Vec<((&'s str, AnalyteId), Candidate)> {
+) -> Result<Vec<((String, AnalyteId), Candidate)>, Problem> {
     let mut listed: FxHashMap<(u32, AnalyteId), Candidate> = FxHashMap::default();
-    let mut unlisted: BTreeMap<(&str, AnalyteId), Candidate> = BTreeMap::new();
+    let mut unlisted: BTreeMap<(String, AnalyteId), Candidate> = BTreeMap::new();
     let keep = |known: &mut Candidate, new: Candidate| *known = better(Choose::Latest, *known, new);
-    let rows = survey.ledger.blocks().iter().flat_map(|block| block.rows.iter().map(move |row| (block, row)));
-    for (number, (block, row)) in (0u64..).zip(rows) {
-        let Some((analyte, new)) = candidate(row, number).filter(|(analyte, _)| limits.contains_key(analyte)) else {
-            continue;
-        };
-        if wells.id_at(row.well).is_some() {
-            listed.entry((row.well, analyte)).and_modify(|known| keep(known, new)).or_insert(new);
-        } else {
-            let key = (block.text(row.well_text), analyte);
-            unlisted.entry(key).and_modify(|known| keep(known, new)).or_insert(new);
+    let of_block = |block: &Block, start: u64| {
+        let rows = block.rows.iter().zip(start..);
+        let known = rows.filter_map(|(row, number)| Some((row, candidate(row, number)?)));
+        let wanted = known.filter(|(_, (analyte, _))| limits.contains_key(analyte));
+        let named = wanted.map(|(row, (analyte, new))| {
+            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
+            (row.well, name, analyte, new)
+        });
+        named.collect::<Vec<_>>()
+    };
+    let mut take = |(well, name, analyte, new)| match name {
+        None => {
+            listed.entry((well, analyte)).and_modify(|known| keep(known, new)).or_insert(new);
         }
-    }
-    let named = listed.into_iter().map(|((well, analyte), found)| ((wells.id_at(well).unwrap_or(""), analyte), found));
-    named.chain(unlisted).collect()
+        Some(name) => {
+            unlisted.entry((name, analyte)).and_modify(|known| keep(known, new)).or_insert(new);
+        }
+    };
+    survey.ledger.in_order(
+        1,
+        |blocks| blocks.iter().flat_map(|(start, block)| of_block(block, *start)).collect::<Vec<_>>(),
+        |found| {
+            found.into_iter().for_each(&mut take);
+            Ok(())
+        },
+    )?;
+    let id = |well| wells.id_at(well).unwrap_or_default().to_owned();
+    let named = listed.into_iter().map(|((well, analyte), found)| ((id(well), analyte), found));
+    Ok(named.chain(unlisted).collect())
 }
 
 fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {

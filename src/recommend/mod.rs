@@ -38,7 +38,7 @@ pub struct Advice {
 /// Makes all advice.
 ///
 /// # Errors
-/// A price list or an event's outline that cannot be read.
+/// A price list or an event's outline that cannot be read; a disk that fails.
 pub fn recommend(
     plan: &Plan,
     dictionary: &Dictionary,
@@ -61,7 +61,7 @@ pub fn recommend(
             )
         },
     );
-    Ok(Advice { areas, outreach, follow_up, retest })
+    Ok(Advice { areas, outreach, follow_up: follow_up?, retest })
 }
 
 /// The analytes of the yearly basics (common practice, no source).

@@ -1,6 +1,6 @@
 //! One value a well becomes rates, summaries and trends by area and for the region.
 //!
-//! Comes in: the reduced survey and the placed wells. Goes out: `Findings`. Nothing can go wrong: a figure the data
+//! Comes in: the reduced survey and the placed wells. Goes out: `Findings`. Nothing can go wrong but the disk: a figure the data
 //! cannot give is empty, with its reason in the row's notes. Every group has a random stream of its own, so that no
 //! group's answer depends on another's.
 
@@ -27,6 +27,7 @@ use crate::ids::Day;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
+use crate::problem::Problem;
 use rayon::prelude::*;
 
 /// What the survey says, by area and for the region.
@@ -47,7 +48,10 @@ pub struct Findings {
 }
 
 /// Summarises every analyte.
-pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &Survey) -> Findings {
+///
+/// # Errors
+/// A disk that fails.
+pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &Survey) -> Result<Findings, Problem> {
     let as_of = plan.benchmarks.as_of.or(survey.last_day());
     let benchmarks = as_of
         .and_then(Day::date)
@@ -64,7 +68,7 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         findings.exceedance.extend(exceedance);
         findings.summaries.extend(summaries);
     }
-    findings.trends = trend::rows(plan, dictionary, wells, survey);
+    findings.trends = trend::rows(plan, dictionary, wells, survey)?;
     findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
-    findings
+    Ok(findings)
 }

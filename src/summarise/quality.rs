@@ -9,20 +9,23 @@ use super::{Findings, balance, blanks, duplicates};
 use crate::dictionary::Dictionary;
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
-use crate::normalise::{Block, Row};
+use crate::normalise::Row;
 use crate::per_well::{Candidate, Ledger, Survey};
 use crate::place::Wells;
 use crate::plan::{Method, Plan, SampleKind};
-use rayon::prelude::*;
+use crate::problem::Problem;
 
 /// Every check, in a fixed order.
+///
+/// # Errors
+/// A disk that fails.
 pub fn quality(
     plan: &Plan,
     dictionary: &Dictionary,
     wells: &Wells,
     survey: &Survey,
     findings: &Findings,
-) -> Vec<QualityRow> {
+) -> Result<Vec<QualityRow>, Problem> {
     let located = wells.ids().filter(|well| wells.xy(*well).is_some()).count() as u64;
     let placed = wells.ids().filter(|well| wells.area(*well).is_some()).count() as u64;
     let listed = wells.len() as u64;
@@ -49,8 +52,8 @@ pub fn quality(
         rows.push(row("location fine enough", &land_use.name, located, wells.left_out(number), note));
     }
     rows.extend(limits_low_enough(plan, dictionary, findings));
-    rows.extend(laboratory_checks(plan, dictionary, &survey.ledger));
-    rows
+    rows.extend(laboratory_checks(plan, dictionary, &survey.ledger)?);
+    Ok(rows)
 }
 
 pub(super) fn row(check: &'static str, subject: &str, tested: u64, failed: u64, note: &str) -> QualityRow {
@@ -148,10 +151,10 @@ impl Scales {
 }
 
 /// Duplicates, blanks and major-ion analyses.
-fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> Vec<QualityRow> {
+fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> Result<Vec<QualityRow>, Problem> {
     let scales = Scales::of(dictionary);
     let ions = balance::Ions::of(dictionary);
-    let rare = walk(ledger, |facts| Rare::of(facts, &scales, &ions), Rare::join);
+    let rare = walk(ledger, |facts| Rare::of(facts, &scales, &ions), Rare::join)?;
     let (keys, tainted) = (duplicates::keys(&rare.duplicates), blanks::Tainted::of(&rare.blanks));
     let held = walk(
         ledger,
@@ -166,12 +169,12 @@ fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> V
             held
         },
         Held::join,
-    );
+    )?;
     let name = |analyte| dictionary.analytes().id(analyte).to_owned();
     let mut rows = duplicates::rows(&rare.duplicates, &held.partners, &scales, plan.smallest_group, &name);
     rows.extend(blanks::rows(&rare.blanks, &held.near_blanks, plan.smallest_group, &name));
     rows.extend(balance::rows(rare.ions));
-    rows
+    Ok(rows)
 }
 
 /// What the first walk keeps.
@@ -224,21 +227,12 @@ fn walk<T: Default + Send>(
     ledger: &Ledger,
     take: impl Fn(&mut dyn Iterator<Item = Fact>) -> T + Sync,
     join: impl Fn(T, T) -> T,
-) -> T {
-    let starts = ledger.blocks().iter().scan(0u64, |next, block| {
-        let start = *next;
-        *next += block.rows.len() as u64;
-        Some((start, block))
-    });
-    let starts: Vec<(u64, &Block)> = starts.collect();
-    let parts: Vec<T> = starts
-        .par_iter()
-        .map(|(start, block)| {
-            let numbered = block.rows.iter().zip(*start..);
-            take(&mut numbered.filter_map(|(row, number)| Fact::of(row, number, block.file.part)))
-        })
-        .collect();
-    parts.into_iter().fold(T::default(), join)
+) -> Result<T, Problem> {
+    let parts = ledger.map(|start, block| {
+        let numbered = block.rows.iter().zip(start..);
+        take(&mut numbered.filter_map(|(row, number)| Fact::of(row, number, block.file.part)))
+    })?;
+    Ok(parts.into_iter().fold(T::default(), join))
 }
 
 #[cfg(test)]

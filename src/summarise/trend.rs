@@ -12,9 +12,11 @@ use crate::ids::{AnalyteId, AreaId, Interval, WellId};
 use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::special::two_sided_normal_p;
 use crate::methods::trend::{Series, kendall};
-use crate::per_well::{Candidate, Ledger, Survey, better};
+use crate::normalise::Row;
+use crate::per_well::{Candidate, Survey, WellValue, better};
 use crate::place::Wells;
 use crate::plan::{Choose, Plan};
+use crate::problem::Problem;
 use rayon::prelude::*;
 use rustc_hash::FxHashSet;
 use std::collections::BTreeMap;
@@ -25,26 +27,37 @@ const FEWEST_DAYS: usize = 4;
 const SHORTEST_SPAN: i32 = 730;
 /// Fewest wells of a scope (common practice, no source).
 const FEWEST_WELLS: u32 = 3;
+/// Results held in memory at a time, some 50 bytes each.
+const BATCH: u64 = 10_000_000;
 /// Days of a year.
 const YEAR: f64 = 365.25;
 
 /// Rows of every analyte that some well was tested for often enough, the region first.
-pub(super) fn rows(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &Survey) -> Vec<TrendRow> {
-    let picks = picks(dictionary, survey);
+///
+/// # Errors
+/// A disk that fails.
+pub(super) fn rows(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    wells: &Wells,
+    survey: &Survey,
+) -> Result<Vec<TrendRow>, Problem> {
     let wanted = wanted(plan);
-    let groups: Vec<&[Pick]> = picks.chunk_by(|a, b| a.analyte == b.analyte).collect();
     let areas = u32::try_from(wells.areas().len()).unwrap_or(u32::MAX);
-    let parts: Vec<Vec<TrendRow>> = groups
-        .par_iter()
-        .map(|group| {
-            let found = of_wells(group, &survey.ledger, wells);
+    let mut rows = Vec::new();
+    for keys in often_tested(dictionary, survey) {
+        let picks = picks(&keys, survey)?;
+        let groups: Vec<&[Pick]> = picks.chunk_by(|a, b| a.analyte == b.analyte).collect();
+        let of_group = |group: &&[Pick]| {
+            let found = of_wells(group, wells);
             let analyte = group.first().map(|pick| pick.analyte).filter(|_| !found.is_empty());
             analyte.map_or_else(Vec::new, |analyte| of_scopes(analyte, &found, areas, wanted))
-        })
-        .collect();
-    let mut rows: Vec<TrendRow> = parts.into_iter().flatten().collect();
+        };
+        let parts: Vec<Vec<TrendRow>> = groups.par_iter().map(of_group).collect();
+        rows.extend(parts.into_iter().flatten());
+    }
     adjust(&mut rows);
-    rows
+    Ok(rows)
 }
 
 fn wanted(plan: &Plan) -> u32 {
@@ -52,46 +65,55 @@ fn wanted(plan: &Plan) -> u32 {
 }
 
 /// A result of a well and analyte with enough of them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug)]
 struct Pick {
     analyte: AnalyteId,
     well: WellId,
-    row: u64,
+    result: Candidate,
+}
+
+/// Wells and analytes.
+type Keys = FxHashSet<(u32, AnalyteId)>;
+
+/// Wells and analytes with enough results, in batches of whole analytes, in order; the results of a batch fit into memory.
+fn often_tested(dictionary: &Dictionary, survey: &Survey) -> Vec<Keys> {
+    let bacteria = |analyte| dictionary.analytes().get(analyte).is_some_and(Analyte::is_microbial);
+    let mut batches: Vec<Keys> = Vec::new();
+    let mut room = 0;
+    for (_, values) in survey.by_analyte().filter(|(analyte, _)| !bacteria(*analyte)) {
+        let often: Vec<&WellValue> = values.iter().filter(|value| value.results as usize >= FEWEST_DAYS).collect();
+        let results: u64 = often.iter().map(|value| u64::from(value.results)).sum();
+        if batches.is_empty() || results > room {
+            batches.push(Keys::default());
+            room = BATCH;
+        }
+        room = room.saturating_sub(results);
+        if let Some(batch) = batches.last_mut() {
+            batch.extend(often.iter().map(|value| (value.well.0, value.analyte)));
+        }
+    }
+    batches.retain(|batch| !batch.is_empty());
+    batches
 }
 
 /// One pass over the ledger: results that could have stood, where their well has enough of them; in order.
-fn picks(dictionary: &Dictionary, survey: &Survey) -> Vec<Pick> {
-    let bacteria = |analyte| dictionary.analytes().get(analyte).is_some_and(Analyte::is_microbial);
-    let often = survey.values.iter().filter(|value| value.results as usize >= FEWEST_DAYS && !bacteria(value.analyte));
-    let keys: FxHashSet<(u32, AnalyteId)> = often.map(|value| (value.well.0, value.analyte)).collect();
-    if keys.is_empty() {
-        return Vec::new();
-    }
-    let starts = survey.ledger.blocks().iter().scan(0u64, |next, block| {
-        let start = *next;
-        *next += block.rows.len() as u64;
-        Some((start, block))
-    });
-    let starts: Vec<_> = starts.collect();
-    let parts: Vec<Vec<Pick>> = starts
-        .par_iter()
-        .map(|(start, block)| {
-            let numbered =
-                block.rows.iter().zip(*start..).filter(|(row, _)| matches!(row.reason, None | Some(Reason::Repeat)));
-            let known = numbered
-                .filter_map(|(row, number)| Some(Pick { analyte: row.analyte?, well: WellId(row.well), row: number }));
-            known.filter(|pick| keys.contains(&(pick.well.0, pick.analyte))).collect()
-        })
-        .collect();
+fn picks(keys: &Keys, survey: &Survey) -> Result<Vec<Pick>, Problem> {
+    let parts = survey.ledger.map(|start, block| {
+        let numbered =
+            block.rows.iter().zip(start..).filter(|(row, _)| matches!(row.reason, None | Some(Reason::Repeat)));
+        let wanted = numbered.filter(|(row, _)| row.analyte.is_some_and(|analyte| keys.contains(&(row.well, analyte))));
+        wanted.filter_map(|(row, number)| pick(row, number)).collect::<Vec<Pick>>()
+    })?;
     let mut picks = parts.concat();
-    picks.par_sort_unstable();
-    picks
+    picks.par_sort_unstable_by_key(|pick| (pick.analyte, pick.well, pick.result.row));
+    Ok(picks)
 }
 
-fn candidate(ledger: &Ledger, number: u64) -> Option<Candidate> {
-    let (_, row) = ledger.row(number)?;
+fn pick(row: &Row, number: u64) -> Option<Pick> {
     let (interval, day) = (row.interval?, row.day?);
-    Some(Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated })
+    let (kind, method, estimated) = (row.kind, row.method, row.estimated);
+    let result = Candidate { row: number, day, interval, kind, method, estimated };
+    Some(Pick { analyte: row.analyte?, well: WellId(row.well), result })
 }
 
 /// One well's trend.
@@ -106,10 +128,10 @@ struct WellTrend {
     above: u32,
 }
 
-fn of_wells(group: &[Pick], ledger: &Ledger, wells: &Wells) -> Vec<WellTrend> {
+fn of_wells(group: &[Pick], wells: &Wells) -> Vec<WellTrend> {
     let one = |own: &[Pick]| {
         let area = wells.area(own.first()?.well)?;
-        let candidates: Vec<Candidate> = own.iter().filter_map(|pick| candidate(ledger, pick.row)).collect();
+        let candidates: Vec<Candidate> = own.iter().map(|pick| pick.result).collect();
         well_trend(area, &candidates)
     };
     group.chunk_by(|a, b| a.well == b.well).filter_map(one).collect()
