@@ -49,7 +49,7 @@ struct Part {
 
 #[derive(Debug)]
 enum Place {
-    Memory(Block),
+    Memory(Box<Block>),
     File(super::spill::Stretch),
 }
 
@@ -68,14 +68,14 @@ impl Ledger {
         self.rows += block.rows.len() as u64;
         let Keep::Rows { in_memory, folder } = &self.keep else { return Ok(()) };
         let block = if self.rows <= *in_memory {
-            Place::Memory(block)
+            Place::Memory(Box::new(block))
         } else {
             if self.spill.is_none() {
                 self.spill = Some(Spill::new(folder)?);
             }
             match &mut self.spill {
                 Some(spill) => Place::File(spill.put(&block)?),
-                None => Place::Memory(block),
+                None => Place::Memory(Box::new(block)),
             }
         };
         self.parts.push(Part { start, block });

@@ -56,15 +56,18 @@ fn health_limits(findings: &Findings) -> BTreeMap<AnalyteId, Vec<&Benchmark>> {
     limits
 }
 
+/// A well's id, or its id as written, and an analyte.
+type Key = (String, AnalyteId);
+
 /// Newest result of each well and analyte, in no order that matters: rows are sorted afterwards. Rows set aside only for
 /// their place take part; a well that no list names goes by its id as written.
 fn newest(
     wells: &Wells,
     survey: &Survey,
     limits: &BTreeMap<AnalyteId, Vec<&Benchmark>>,
-) -> Result<Vec<((String, AnalyteId), Candidate)>, Problem> {
+) -> Result<Vec<(Key, Candidate)>, Problem> {
     let mut listed: FxHashMap<(u32, AnalyteId), Candidate> = FxHashMap::default();
-    let mut unlisted: BTreeMap<(String, AnalyteId), Candidate> = BTreeMap::new();
+    let mut unlisted: BTreeMap<Key, Candidate> = BTreeMap::new();
     let keep = |known: &mut Candidate, new: Candidate| *known = better(Choose::Latest, *known, new);
     let of_block = |block: &Block, start: u64| {
         let rows = block.rows.iter().zip(start..);

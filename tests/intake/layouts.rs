@@ -42,7 +42,7 @@ fn ragged_lines_are_read_and_the_surplus_is_told() {
     let lab = Lab::new("lab.csv", text, LONG);
     assert_eq!(lines(&lab.results()), [2, 3, 4, 5, 6, 7]);
     let mut intake = lab.open().unwrap();
-    intake.in_order(|block| block.each_result(|_, _| {}).unwrap(), |()| {}).unwrap();
+    intake.in_order(|block| block.each_result(|_, _| {}).unwrap(), |()| Ok(())).unwrap();
     let told: Vec<(u64, String)> = intake.warnings.iter().map(|w| (w.count, w.examples.join(", "))).collect();
     assert_eq!(told, [(4, "line 4, line 5, line 6".to_owned())]);
 }
@@ -84,7 +84,11 @@ fn blocks_in_order_give_every_line_whatever_the_threads() {
         block.each_result(|line, cell| list.push((line.line, cell.value.parse::<u64>().unwrap()))).unwrap();
         list
     };
-    intake.in_order(count, |part| seen.extend(part)).unwrap();
+    let take = |part| {
+        seen.extend(part);
+        Ok(())
+    };
+    intake.in_order(count, take).unwrap();
     assert!(seen.iter().copied().eq((0..150_000).map(|n| (2 + 2 * n, n))));
     assert_eq!(intake.warnings[0].count, 150_000);
 }
