@@ -32,6 +32,8 @@ pub struct Interval {
     pub low: f64,
     /// High end.
     pub high: f64,
+    /// Upper limit at the same level, one-sided.
+    pub upper: f64,
     /// Ends of the plain percentile interval.
     pub percentile: [f64; 2],
     /// Standard deviation of the figure over the resamples.
@@ -105,6 +107,7 @@ pub fn bca(cells: &Cells, figure: impl Fn(&[u32]) -> Option<f64>, settings: &Set
         estimate,
         low: at(levels[0]),
         high: at(levels[1]),
+        upper: at(moved(z0, acceleration, normal_quantile(settings.level))),
         percentile: [at(half), at(1.0 - half)],
         standard_error: spread(&drawn),
         z0,

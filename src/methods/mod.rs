@@ -27,6 +27,7 @@ pub mod proportions;
 pub mod quantile_interval;
 pub mod quantiles;
 pub mod random;
+pub mod rate_censored;
 pub mod resample;
 pub mod ros;
 pub mod ros_mean;

@@ -67,6 +67,8 @@ pub struct Summary {
     pub mean_low: Option<f64>,
     /// High end of its interval.
     pub mean_high: Option<f64>,
+    /// Upper limit of the mean at the level of the interval, one-sided.
+    pub mean_upper: Option<f64>,
     /// Standard deviation.
     pub sd: Option<f64>,
     /// Quantiles at `SHARES`.
@@ -195,6 +197,7 @@ fn empty(group: &Censored) -> Summary {
         mean: None,
         mean_low: None,
         mean_high: None,
+        mean_upper: None,
         sd: None,
         quantiles: [None; 5],
         mean_bounds: SureBounds::of(group).map(|sure| sure.mean()),
@@ -207,6 +210,7 @@ impl Summary {
         match interval {
             Ok(interval) => {
                 (self.mean_low, self.mean_high) = (Some(interval.low), Some(interval.high));
+                self.mean_upper = Some(interval.upper);
                 if interval.dropped > 0 {
                     self.notes.push(Note::ResamplesDropped(interval.dropped));
                 }
