@@ -27,8 +27,7 @@ mod table;
 mod trend;
 
 const COVERAGE: &str = "interval,distribution,wells,censored_percent,draws,given,covered,too_low,too_high";
-const ERRORS: &str =
-    "figure,way,distribution,wells,censored_percent,given,bias,rmse,half_limit_bias,half_limit_rmse";
+const ERRORS: &str = "figure,way,distribution,wells,censored_percent,given,bias,rmse,half_limit_bias,half_limit_rmse";
 
 fn path(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/simulations").join(name)

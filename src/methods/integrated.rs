@@ -143,6 +143,9 @@ impl Posterior {
     /// areas, as the share of joint draws from the posterior in which it is.
     /// # Takes
     /// A stream and how many draws; 400 leave a standard error of at most 0.025.
+    /// # Conventions
+    /// Rates are compared by their logits, so that rates next to nothing are not taken for equal. One area alone is the worst
+    /// fifth; areas without wells take part with what the others say of them.
     pub fn chance_worst_fifth(&self, mut stream: Stream, draws: u32) -> Vec<f64> {
         let areas = self.wells.len();
         let worst = areas.div_ceil(5);
@@ -152,7 +155,7 @@ impl Posterior {
         for _ in 0..draws {
             let (a, b) = self.components.draw(stream.unit());
             for ((rate, x), n) in rates.iter_mut().zip(&self.exceeding).zip(&self.wells) {
-                *rate = stream.beta(a + *x as f64, b + (n - x) as f64);
+                *rate = stream.beta_logit(a + *x as f64, b + (n - x) as f64);
             }
             sorted.copy_from_slice(&rates);
             let (_, least, _) = sorted.select_nth_unstable_by(areas - worst, f64::total_cmp);
@@ -203,6 +206,18 @@ mod tests {
         let chances = posterior.chance_worst_fifth(Stream::new(1, 1), 500);
         assert!((chances.iter().sum::<f64>() - 2.0).abs() < 1e-9);
         assert!(chances[7] > 0.9 && chances[4] == 0.0, "{chances:?}");
+    }
+
+    /// No exceedance anywhere, one anywhere, one area: chances still add up to the number of worst places.
+    #[test]
+    fn worst_fifth_at_the_boundaries() {
+        let wells = [10, 10, 0, 25, 400, 10, 10];
+        for exceeding in [[0; 7], [0, 0, 0, 1, 0, 0, 0], [10, 10, 0, 25, 400, 10, 10]] {
+            let chances = Posterior::fit(&exceeding, &wells).unwrap().chance_worst_fifth(Stream::new(1, 2), 400);
+            assert!((chances.iter().sum::<f64>() - 2.0).abs() < 1e-9, "{chances:?}");
+            assert!(chances.iter().all(|c| *c < 0.9), "{chances:?}");
+        }
+        assert_eq!(Posterior::fit(&[1], &[4]).unwrap().chance_worst_fifth(Stream::new(1, 3), 50), [1.0]);
     }
 
     #[test]

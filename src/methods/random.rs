@@ -70,6 +70,11 @@ impl Stream {
         }
     }
 
+    /// The logit of a Beta(a, b) number: it does not fall to 0 or rise to 1 where `a` or `b` is tiny.
+    pub fn beta_logit(&mut self, a: f64, b: f64) -> f64 {
+        self.ln_gamma_variate(a) - self.ln_gamma_variate(b)
+    }
+
     /// A Beta(a, b) number.
     pub fn beta(&mut self, a: f64, b: f64) -> f64 {
         let (x, y) = (self.ln_gamma_variate(a), self.ln_gamma_variate(b));

@@ -45,7 +45,11 @@ pub fn rate_censored(group: &Censored, limit: f64, level: f64) -> Option<Censore
 /// Detects, and non-detects at or below the limit.
 fn determined(group: &Censored, limit: f64) -> u64 {
     let meets = |limit_of_well: f64| limit_of_well <= limit;
-    group.ties().iter().map(|tie| u64::from(tie.detects) + if meets(tie.value) { u64::from(tie.nondetects) } else { 0 }).sum()
+    group
+        .ties()
+        .iter()
+        .map(|tie| u64::from(tie.detects) + if meets(tie.value) { u64::from(tie.nondetects) } else { 0 })
+        .sum()
 }
 
 #[cfg(test)]

@@ -20,7 +20,8 @@ mod tables;
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
-    ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
+    ACCOUNTING, ANY_HEALTH, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND,
+    SUMMARY, TREND,
 };
 
 use crate::compare::Comparison;
@@ -121,6 +122,7 @@ fn all_tables(
     let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
+    let any_health = tables::any_health(&findings.any_health, names);
     let trend = tables::trend(&findings.trends, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
@@ -134,10 +136,12 @@ fn all_tables(
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.any_health(&any_health, &findings.any_health),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
+    let whole =
+        [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, any_health, accounting, quality];
     whole.into_iter().zip(public).collect()
 }
 

@@ -9,7 +9,7 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
 use crate::recommend::{Advice, OutreachRow};
-use crate::summarise::{Findings, Scope};
+use crate::summarise::{AnyHealthRow, Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -32,6 +32,8 @@ pub struct Protection {
     areas: BTreeSet<AreaId>,
     /// (scope, analyte) groups.
     groups: BTreeSet<(Scope, AnalyteId)>,
+    /// Rows of wells with the whole panel of health limits.
+    panels: BTreeSet<Scope>,
     /// (land use, band, analyte) groups.
     bands: BTreeSet<(String, usize, AnalyteId)>,
 }
@@ -55,6 +57,7 @@ impl Protection {
             ..Protection::default()
         };
         protection.decide_groups(&sampled, findings);
+        protection.decide_panels(&sampled, findings);
         protection.decide_bands(findings, comparison);
         protection
     }
@@ -96,6 +99,40 @@ impl Protection {
             self.groups.insert((Scope::Region, analyte));
         }
         self.groups.extend(hidden.groups.into_iter().map(|at| (Scope::Area(AreaId(at as u32)), analyte)));
+    }
+
+    /// Wells with the whole panel are some of the wells of each of its analytes: where one of those is hidden, a shown number would
+    /// say how many it has at least, and a hidden one is known to be no more than the fewest shown.
+    fn decide_panels(&mut self, sampled: &[u32], findings: &Findings) {
+        let Some(region) = findings.any_health.iter().find(|row| row.scope == Scope::Region) else { return };
+        let in_panel: BTreeSet<AnalyteId> = region.panel.iter().copied().collect();
+        let mut sizes = vec![0u32; sampled.len()];
+        for row in &findings.any_health {
+            if let Scope::Area(area) = row.scope
+                && let Some(size) = sizes.get_mut(area.index())
+            {
+                *size = row.wells;
+            }
+        }
+        let all: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
+        let known = |(at, n): (usize, &u32)| if self.areas.contains(&AreaId(at as u32)) { all } else { u64::from(*n) };
+        let mut bounds: Vec<u64> = sampled.iter().enumerate().map(known).collect();
+        let mut judged = sizes.clone();
+        for row in findings.summaries.iter().filter(|row| in_panel.contains(&row.analyte)) {
+            let Scope::Area(area) = row.scope else { continue };
+            let hidden = self.hides(row.scope, row.analyte);
+            if let (Some(size), true) = (judged.get_mut(area.index()), hidden) {
+                *size = 0;
+            }
+            if let (Some(bound), false) = (bounds.get_mut(area.index()), hidden) {
+                *bound = (*bound).min(u64::from(row.wells));
+            }
+        }
+        let lost = in_panel.iter().any(|analyte| self.hides(Scope::Region, *analyte));
+        let shown = if lost || region.wells < self.smallest_group { Total::Hidden } else { Total::Shown };
+        let hidden = hide_with(self.smallest_group, &sizes, &judged, &bounds, shown);
+        self.panels.extend((hidden.total == Total::Hidden).then_some(Scope::Region));
+        self.panels.extend(hidden.groups.into_iter().map(|at| Scope::Area(AreaId(at as u32))));
     }
 
     fn decide_bands(&mut self, findings: &Findings, comparison: &Comparison) {
@@ -188,6 +225,17 @@ impl Protection {
     /// outreach.csv: `table` is made of `outreach_rows`.
     pub fn outreach(&self, table: &Table, rows: &[OutreachRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// Whether the row of wells with the whole panel is hidden.
+    pub fn hides_any_health(&self, scope: Scope) -> bool {
+        self.panels.contains(&scope)
+    }
+
+    /// any-health.csv
+    pub fn any_health(&self, table: &Table, rows: &[AnyHealthRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_any_health(row.scope)).collect();
         self.blank(table, &hidden)
     }
 

@@ -6,11 +6,11 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
 use crate::place::Areas;
 use crate::recommend::{AdviceRow, OutreachRow};
-use crate::summarise::{ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
+use crate::summarise::{AnyHealthRow, ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
 use crate::table::{Cell, Table};
 
 /// Columns of exceedance.csv.
-pub const EXCEEDANCE: [&str; 22] = [
+pub const EXCEEDANCE: [&str; 29] = [
     "area_id",
     "area_name",
     "analyte",
@@ -32,10 +32,17 @@ pub const EXCEEDANCE: [&str; 22] = [
     "smoothed_low",
     "smoothed_high",
     "rate_equal_area",
+    "equal_area_low",
+    "equal_area_high",
+    "equal_area_wells",
+    "rate_censored",
+    "censored_low",
+    "censored_high",
+    "chance_worst_fifth",
     "note",
 ];
 /// Columns of summary.csv.
-pub const SUMMARY: [&str; 23] = [
+pub const SUMMARY: [&str; 31] = [
     "area_id",
     "area_name",
     "analyte",
@@ -57,6 +64,14 @@ pub const SUMMARY: [&str; 23] = [
     "p75",
     "p90",
     "p95",
+    "mean_upper",
+    "median_low",
+    "median_high",
+    "p90_low",
+    "p90_high",
+    "p95_upper",
+    "lognormal_gap",
+    "gamma_gap",
     "method",
     "note",
 ];
@@ -132,6 +147,9 @@ pub const OUTREACH: [&str; 11] = [
 pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note"];
 /// Columns of hot-spots.csv.
 pub const HOT_SPOTS: [&str; 9] = ["area_id", "area_name", "analyte", "benchmark_set", "effect", "z", "p", "q", "note"];
+/// Columns of any-health.csv.
+pub const ANY_HEALTH: [&str; 9] =
+    ["area_id", "area_name", "wells", "exceeding", "undetermined", "rate", "rate_low", "rate_high", "note"];
 /// Columns of accounting.csv.
 pub const ACCOUNTING: [&str; 4] = ["stage", "reason", "results", "wells"];
 /// Columns of quality.csv.
@@ -226,7 +244,11 @@ fn exceedance_row(row: &ExceedanceRow, names: Names<'_>) -> Vec<Cell> {
     cells.extend(pair(row.rate_interval));
     cells.extend([Cell::number(row.floor), Cell::number(row.ceiling), Cell::number(row.smoothed)]);
     cells.extend(pair(row.smoothed_interval));
-    cells.extend([Cell::number(row.equal_area), notes(&row.notes)]);
+    cells.push(Cell::number(row.equal_area));
+    cells.extend(pair(row.equal_area_interval));
+    cells.extend([Cell::number(row.equal_area_wells), Cell::number(row.censored)]);
+    cells.extend(pair(row.censored_interval));
+    cells.extend([Cell::number(row.chance_worst_fifth), notes(&row.notes)]);
     cells
 }
 
@@ -253,6 +275,10 @@ fn summary_row(row: &SummaryRow, names: Names<'_>) -> Vec<Cell> {
     cells.extend(pair(row.mean_interval));
     cells.push(Cell::number(row.sd));
     cells.extend(row.quantiles.map(Cell::number));
+    cells.push(Cell::number(row.mean_upper));
+    cells.extend(row.quantile_intervals.into_iter().flatten().map(Cell::number));
+    cells.push(Cell::number(row.p95_upper));
+    cells.extend(row.gaps.map(Cell::number));
     cells.extend([Cell::text(row.method), notes(&row.notes)]);
     cells
 }
@@ -375,6 +401,24 @@ pub fn hot_spots(rows: &[HotSpot], names: Names<'_>) -> Table {
         cells
     });
     Table { name: "hot-spots", columns: owned(&HOT_SPOTS), rows: rows.collect() }
+}
+
+/// any-health.csv
+pub fn any_health(rows: &[AnyHealthRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![
+            Cell::text(names.scope_id(row.scope)),
+            Cell::text(names.scope_name(row.scope)),
+            Cell::Count(row.wells.into()),
+            Cell::Count(row.exceeding.into()),
+            Cell::Count(row.undetermined.into()),
+            Cell::number(row.rate),
+        ];
+        cells.extend(pair(row.interval));
+        cells.push(Cell::text(row.note.clone()));
+        cells
+    });
+    Table { name: "any-health", columns: owned(&ANY_HEALTH), rows: rows.collect() }
 }
 
 /// accounting.csv

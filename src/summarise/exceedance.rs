@@ -1,13 +1,16 @@
 //! exceedance.csv: how many wells exceed each limit in force, by area and for the region.
 
+use super::cells::WellCells;
 use super::groups::{Groups, Member};
 use super::rows::{ExceedanceRow, Scope};
 use crate::dictionary::{Benchmark, BenchmarkKind};
-use crate::ids::{AreaId, Interval};
+use crate::ids::Interval;
+use crate::methods::censored::Censored;
 use crate::methods::equal_area;
 use crate::methods::exceedance::{self, Counts, Reading, Verdict};
 use crate::methods::integrated::{AreaRate, Posterior, Question};
-use crate::place::Wells;
+use crate::methods::random::Stream;
+use crate::methods::rate_censored::{CensoredRate, rate_censored};
 use crate::plan::Plan;
 
 /// What an interval says, in the words of the statistics.
@@ -32,18 +35,18 @@ pub fn judge(interval: Interval, kind: BenchmarkKind) -> Verdict {
 }
 
 /// Rows of one analyte: each of its limits, the region first.
-pub fn rows(plan: &Plan, benchmarks: &[Benchmark], wells: &Wells, group: &Groups<'_>) -> Vec<ExceedanceRow> {
+pub(super) fn rows(plan: &Plan, benchmarks: &[Benchmark], cells: &WellCells, group: &Groups<'_>) -> Vec<ExceedanceRow> {
     let own = benchmarks.iter().filter(|benchmark| benchmark.analyte == group.analyte);
-    own.flat_map(|benchmark| one_limit(plan, benchmark, wells, group)).collect()
+    own.flat_map(|benchmark| one_limit(plan, benchmark, cells, group)).collect()
 }
 
-fn one_limit(plan: &Plan, benchmark: &Benchmark, wells: &Wells, group: &Groups<'_>) -> Vec<ExceedanceRow> {
+fn one_limit(plan: &Plan, benchmark: &Benchmark, cells: &WellCells, group: &Groups<'_>) -> Vec<ExceedanceRow> {
     let mut rows: Vec<ExceedanceRow> =
         group.scopes().map(|scope| counted(plan, benchmark, scope, group.members(scope))).collect();
     smooth(plan, &mut rows);
-    if plan.summary.equal_area_cells > 0 {
-        for row in &mut rows {
-            row.equal_area = spread_corrected(plan, benchmark, wells, row.scope, group.members(row.scope));
+    if cells.is_on() {
+        for row in rows.iter_mut().filter(|row| row.scope != Scope::Region) {
+            spread_corrected(plan, benchmark, cells, row, group.members(row.scope));
         }
     }
     rows
@@ -53,7 +56,7 @@ fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'
     let counts = Counts::of(members.iter().map(|member| judge(member.value.interval, benchmark.kind)));
     let small = |n: u64| u32::try_from(n).unwrap_or(u32::MAX);
     let rates = counts.rates(plan.summary.interval);
-    ExceedanceRow {
+    let mut row = ExceedanceRow {
         scope,
         analyte: benchmark.analyte,
         set: benchmark.set.clone(),
@@ -72,8 +75,15 @@ fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'
         smoothed_interval: None,
         chance_of_concern: None,
         equal_area: None,
+        equal_area_interval: None,
+        equal_area_wells: None,
+        censored: None,
+        censored_interval: None,
+        chance_worst_fifth: None,
         notes: notes(benchmark, counts),
-    }
+    };
+    censored(plan, benchmark, members, &mut row);
+    row
 }
 
 fn notes(benchmark: &Benchmark, counts: Counts) -> Vec<String> {
@@ -98,13 +108,28 @@ fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
     let exceeding: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding)).collect();
     let known: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding) + u64::from(row.meeting)).collect();
     let question = Question { level: plan.summary.interval, concern: plan.recommend.concern_rate };
-    match Posterior::fit(&exceeding, &known).and_then(|posterior| posterior.rates(&question)) {
-        Ok(figures) => areas.into_iter().zip(figures).for_each(|(row, figure)| set_smoothed(row, &figure)),
+    let key = areas.first().map(|row| format!("{} {} {}", row.analyte.0, row.set, row.effect)).unwrap_or_default();
+    let fitted = Posterior::fit(&exceeding, &known);
+    match fitted.and_then(|posterior| Ok((posterior.rates(&question)?, worst(plan, &posterior, &key)))) {
+        Ok((figures, chances)) => {
+            let figures = figures.into_iter().zip(chances);
+            areas.into_iter().zip(figures).for_each(|(row, (figure, chance))| set_smoothed(row, &figure, chance));
+        }
         Err(why) => areas.into_iter().for_each(|row| row.notes.push(format!("no smoothed rate: {why}"))),
     }
 }
 
-fn set_smoothed(row: &mut ExceedanceRow, figure: &AreaRate) {
+/// Joint draws for the chance to be among the worst fifth; they leave a standard error of at most 0.025.
+const DRAWS: u32 = 400;
+
+/// Chances to two digits: more the draws do not tell. The stream is this limit's own.
+fn worst(plan: &Plan, posterior: &Posterior, key: &str) -> Vec<f64> {
+    let stream = Stream::new(plan.summary.seed, xxhash_rust::xxh3::xxh3_64(key.as_bytes()));
+    posterior.chance_worst_fifth(stream, DRAWS).into_iter().map(|chance| (chance * 100.0).round() / 100.0).collect()
+}
+
+fn set_smoothed(row: &mut ExceedanceRow, figure: &AreaRate, chance: f64) {
+    row.chance_worst_fifth = Some(chance);
     row.smoothed = Some(figure.mean);
     row.smoothed_interval = Some((figure.low, figure.high));
     row.chance_of_concern = Some(figure.chance_above);
@@ -114,14 +139,11 @@ fn set_smoothed(row: &mut ExceedanceRow, figure: &AreaRate) {
 fn spread_corrected(
     plan: &Plan,
     benchmark: &Benchmark,
-    wells: &Wells,
-    scope: Scope,
+    cells: &WellCells,
+    row: &mut ExceedanceRow,
     members: &[Member<'_>],
-) -> Option<f64> {
-    let Scope::Area(area) = scope else { return None };
-    let grid = grid(wells, area, plan.summary.equal_area_cells)?;
-    let cells: Vec<Option<(usize, usize)>> =
-        members.iter().map(|member| wells.xy(member.value.well).and_then(|[x, y]| grid.cell(x, y))).collect();
+) {
+    let places: Vec<Option<u32>> = members.iter().map(|member| cells.cell(member.value.well)).collect();
     let exceeds: Vec<Option<bool>> = members
         .iter()
         .map(|member| match judge(member.value.interval, benchmark.kind) {
@@ -130,17 +152,45 @@ fn spread_corrected(
             Verdict::Undetermined => None,
         })
         .collect();
-    equal_area::rate(&cells, &exceeds, plan.summary.interval).map(|rate| rate.rate)
+    if let Some(found) = equal_area::rate(&places, &exceeds, plan.summary.interval) {
+        row.equal_area = Some(found.rate);
+        row.equal_area_interval = found.interval.map(|[low, high]| (low, high));
+        row.equal_area_wells = Some(found.effective_wells);
+    }
 }
 
-/// About `wanted` square cells over the area's box.
-fn grid(wells: &Wells, area: AreaId, wanted: u32) -> Option<equal_area::Grid> {
-    let rect = wells.areas().rect(area)?;
-    let (width, height) = (rect.max[0] - rect.min[0], rect.max[1] - rect.min[1]);
-    let size = (width * height / f64::from(wanted)).sqrt();
-    if !(size > 0.0 && size.is_finite()) {
-        return None;
+/// The share above the limit with undetermined wells taking part; where there are none it is the plain rate.
+fn censored(plan: &Plan, benchmark: &Benchmark, members: &[Member<'_>], row: &mut ExceedanceRow) {
+    if row.undetermined == 0 {
+        (row.censored, row.censored_interval) = (row.rate, row.rate_interval);
+        return;
     }
-    let along = |length: f64| (length / size).ceil().max(1.0) as usize;
-    Some(equal_area::Grid { origin: (rect.min[0], rect.min[1]), size, columns: along(width), rows: along(height) })
+    match of_all(members, benchmark.kind, plan.summary.interval) {
+        Ok(found) => {
+            row.censored = Some(found.rate);
+            row.censored_interval = Some((found.interval[0], found.interval[1]));
+        }
+        Err(why) => row.notes.push(format!("no rate_censored: {why}")),
+    }
+}
+
+fn of_all(members: &[Member<'_>], kind: BenchmarkKind, level: f64) -> Result<CensoredRate, &'static str> {
+    let BenchmarkKind::Max { limit } = kind else {
+        return Err("undetermined wells are only estimated against an upper limit");
+    };
+    let (mut value, mut nondetect) = (Vec::new(), Vec::new());
+    for interval in members.iter().map(|member| member.value.interval) {
+        match interval {
+            Interval::Above(x) if x < limit => {
+                return Err("a result is only known to lie above a figure below the limit");
+            }
+            Interval::Present | Interval::Absent => return Err("a result has no number"),
+            Interval::Detect(x) | Interval::Above(x) | Interval::Below(x) => value.push(x),
+        }
+        nondetect.push(matches!(interval, Interval::Below(_)));
+    }
+    // A value at the limit within rounding meets it, as in the counts.
+    let limit = limit + exceedance::LIMIT_EPS * limit.abs();
+    let group = Censored::new(&value, &nondetect).map_err(|_| "a value is no number")?;
+    rate_censored(&group, limit, level).ok_or("no detect tells how values near the limit spread")
 }

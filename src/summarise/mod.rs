@@ -6,6 +6,7 @@
 
 mod balance;
 mod blanks;
+mod cells;
 mod duplicates;
 mod exceedance;
 mod groups;
@@ -59,9 +60,10 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         .unwrap_or_default();
     let groups: Vec<Groups<'_>> =
         survey.by_analyte().map(|(analyte, values)| Groups::new(analyte, values, wells)).collect();
+    let cells = cells::WellCells::of(wells, plan.summary.equal_area_cells);
     let parts: Vec<(Vec<ExceedanceRow>, Vec<SummaryRow>)> = groups
         .par_iter()
-        .map(|group| (exceedance::rows(plan, &benchmarks, wells, group), summary::rows(plan, dictionary, group)))
+        .map(|group| (exceedance::rows(plan, &benchmarks, &cells, group), summary::rows(plan, dictionary, group)))
         .collect();
     let mut findings = Findings { benchmarks, as_of, ..Findings::default() };
     for (exceedance, summaries) in parts {

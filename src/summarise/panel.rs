@@ -29,6 +29,8 @@ pub struct AnyHealthRow {
     pub rate: Option<f64>,
     /// Wilson interval of the rate.
     pub interval: Option<(f64, f64)>,
+    /// Analytes of the panel.
+    pub panel: Vec<AnalyteId>,
     /// Names the panel.
     pub note: String,
 }
@@ -49,7 +51,9 @@ pub(super) fn rows(
     let areas = u32::try_from(wells.areas().len()).unwrap_or(u32::MAX);
     let scopes = std::iter::once(Scope::Region).chain((0..areas).map(|area| Scope::Area(AreaId(area))));
     let counts = verdicts.by_scope(&places, areas);
-    scopes.zip(counts).map(|(scope, counts)| row(scope, counts, plan.summary.interval, &note)).collect()
+    let panel: Vec<AnalyteId> = verdicts.panel.iter().copied().collect();
+    let row = |scope, counts| AnyHealthRow { panel: panel.clone(), ..row(scope, counts, plan.summary.interval, &note) };
+    scopes.zip(counts).map(|(scope, counts)| row(scope, counts)).collect()
 }
 
 fn is_health(effect: Effect) -> bool {
@@ -78,6 +82,7 @@ fn row(scope: Scope, counts: Counts, level: f64, note: &str) -> AnyHealthRow {
         undetermined: small(counts.undetermined),
         rate: rates.rate,
         interval: rates.low.zip(rates.high),
+        panel: Vec::new(),
         note: note.to_owned(),
     }
 }

@@ -53,6 +53,16 @@ pub struct ExceedanceRow {
     pub chance_of_concern: Option<f64>,
     /// Rate from equal-area cells, when the plan asks.
     pub equal_area: Option<f64>,
+    /// Wilson interval of that rate with its effective wells.
+    pub equal_area_interval: Option<(f64, f64)>,
+    /// Wells that, evenly spread, would tell as much.
+    pub equal_area_wells: Option<f64>,
+    /// Kaplan-Meier share above the limit, undetermined wells taking part.
+    pub censored: Option<f64>,
+    /// Its interval.
+    pub censored_interval: Option<(f64, f64)>,
+    /// Chance that the area's true rate is among the highest fifth of all areas; `None` for the region.
+    pub chance_worst_fifth: Option<f64>,
     /// Plain phrases.
     pub notes: Vec<String>,
 }
@@ -91,6 +101,14 @@ pub struct SummaryRow {
     pub sd: Option<f64>,
     /// 25th, 50th, 75th, 90th, 95th percentile.
     pub quantiles: [Option<f64>; 5],
+    /// One-sided upper limit of the mean.
+    pub mean_upper: Option<f64>,
+    /// Order-statistics interval of the median and of the 90th percentile; an open end is `None`.
+    pub quantile_intervals: [[Option<f64>; 2]; 2],
+    /// One-sided upper limit of the 95th percentile.
+    pub p95_upper: Option<f64>,
+    /// Largest distance of a fitted lognormal and gamma distribution from Kaplan-Meier, where percentiles are modelled.
+    pub gaps: [Option<f64>; 2],
     /// all-detected, kaplan-meier, order-statistics, shares-only.
     pub method: &'static str,
     /// Plain phrases.

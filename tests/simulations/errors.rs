@@ -14,7 +14,8 @@ use wellreeve::methods::summary::{Plan, summarise};
 /// Mean, standard deviation, median, ninth decile.
 pub const FIGURES: [&str; 4] = ["mean", "sd", "median", "p90"];
 /// Ways of getting them; `published` is what the tables show.
-pub const WAYS: [&str; 5] = ["published", "kaplan-meier", "order-statistics", "lognormal likelihood", "gamma likelihood"];
+pub const WAYS: [&str; 5] =
+    ["published", "kaplan-meier", "order-statistics", "lognormal likelihood", "gamma likelihood"];
 
 type Figures = [Option<f64>; 4];
 
@@ -34,7 +35,8 @@ pub struct Line {
 
 /// Lines of a setting, in the order of `FIGURES` and `WAYS`; a way that never gives a figure has no line.
 pub fn of_setting(place: usize, setting: Setting, draws: usize) -> Vec<Line> {
-    let found: Vec<([Figures; 5], Figures)> = (0..draws).into_par_iter().map(|draw| one(place, setting, draw)).collect();
+    let found: Vec<([Figures; 5], Figures)> =
+        (0..draws).into_par_iter().map(|draw| one(place, setting, draw)).collect();
     let source = setting.source;
     let truth = [source.mean(), source.sd(), source.quantile(0.5), source.quantile(0.9)];
     let mut lines = Vec::new();
@@ -105,5 +107,10 @@ fn half_the_limit((value, nondetect): &(Vec<f64>, Vec<bool>)) -> Figures {
     }
     // Positive numbers sort as their bits do.
     let counts: Vec<(f64, u32)> = counts.into_values().collect();
-    [Some(mean), (n > 1.0).then(|| (squares / (n - 1.0)).sqrt()), averaged_inverse(&counts, 0.5), averaged_inverse(&counts, 0.9)]
+    [
+        Some(mean),
+        (n > 1.0).then(|| (squares / (n - 1.0)).sqrt()),
+        averaged_inverse(&counts, 0.5),
+        averaged_inverse(&counts, 0.9),
+    ]
 }

@@ -57,7 +57,8 @@ pub fn smoothed(place: usize, setting: Areas, draws: usize) -> (Tally, [f64; 2])
             let exceeding: Vec<u64> = rates.iter().map(|p| binomial(&mut stream, setting.wells, *p)).collect();
             let posterior = Posterior::fit(&exceeding, &vec![setting.wells; setting.areas]).unwrap();
             let figures = posterior.rates(&Question { level: 0.95, concern: 0.05 }).unwrap();
-            let outcomes = figures.iter().zip(&rates).map(|(f, p)| ("smoothed rate", Outcome::of(Some((f.low, f.high)), *p)));
+            let outcomes =
+                figures.iter().zip(&rates).map(|(f, p)| ("smoothed rate", Outcome::of(Some((f.low, f.high)), *p)));
             let chance: f64 = figures.iter().map(|f| f.chance_above).sum();
             let above = rates.iter().filter(|p| **p > 0.05).count() as f64;
             (outcomes.collect(), [chance, above])

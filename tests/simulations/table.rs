@@ -62,10 +62,12 @@ impl Tally {
 
 /// Adds up, in the order of the first draw.
 pub fn tally(draws: Vec<Vec<(&'static str, Outcome)>>) -> Vec<Tally> {
-    let names: Vec<&'static str> = draws.first().map(|first| first.iter().map(|(name, _)| *name).collect()).unwrap_or_default();
+    let names: Vec<&'static str> =
+        draws.first().map(|first| first.iter().map(|(name, _)| *name).collect()).unwrap_or_default();
     let mut counts: BTreeMap<&'static str, Tally> = BTreeMap::new();
     for (interval, outcome) in draws.into_iter().flatten() {
-        let entry = counts.entry(interval).or_insert(Tally { interval, draws: 0, given: 0, covered: 0, low: 0, high: 0 });
+        let entry =
+            counts.entry(interval).or_insert(Tally { interval, draws: 0, given: 0, covered: 0, low: 0, high: 0 });
         entry.draws += 1;
         entry.given += usize::from(outcome != Outcome::NotGiven);
         entry.covered += usize::from(outcome == Outcome::Covered);
