@@ -154,6 +154,35 @@ fn small_groups_are_hidden_and_cannot_be_subtracted() {
     }
 }
 
+/// Wells with the whole panel are some of each analyte's wells: no number of theirs may tell of a hidden one.
+#[test]
+fn wells_with_the_whole_panel_hide_what_their_analytes_hide() {
+    let rows = table(&DEMO.out.join("public/tables/any-health.csv"));
+    let whole = table(&DEMO.out.join("internal/tables/any-health.csv"));
+    assert_eq!((rows.len(), rows[0]["area_id"].as_str()), (whole.len(), "region"));
+    let (mut sum, mut hidden) = (0.0, 0);
+    for row in &rows[1..] {
+        match row["wells"].parse::<f64>() {
+            Ok(wells) => {
+                assert!(wells >= 5.0, "{row:?}");
+                sum += wells;
+            }
+            Err(_) => hidden += 1,
+        }
+    }
+    assert!(hidden == 0 || (hidden >= 2 && number(&rows[0], "wells") - sum >= 5.0));
+    let names = wellreeve::dictionary::Dictionary::built_in().unwrap();
+    for row in table(&DEMO.out.join("public/tables/summary.csv")).iter().filter(|row| row["wells"].is_empty()) {
+        let id = names.analytes().find(&row["analyte"]).unwrap();
+        let name = &names.analytes().get(id).unwrap().display_name;
+        let panel = whole[0]["note"].strip_prefix("wells with a value of each of: ").unwrap();
+        if panel.split("; ").any(|one| one == name) {
+            let own = rows.iter().find(|own| own["area_id"] == row["area_id"]).unwrap();
+            assert!(own["wells"].is_empty() && own["exceeding"].is_empty(), "{own:?}");
+        }
+    }
+}
+
 #[test]
 fn the_columns_are_those_of_the_dictionary() {
     let dictionary = wellreeve::dictionary::Dictionary::built_in().unwrap();

@@ -51,6 +51,10 @@ const FEWEST_WELLS_OF_A_LINE: usize = 5;
 /// more than 80 % censored: shares only. Up to 50 %: Kaplan-Meier. Between: regression on order
 /// statistics, or shares only where a line cannot be drawn (under five wells, or a value without a
 /// logarithm).
+///
+/// Likelihood fits are not chosen: on draws that are not lognormal the lognormal one missed the mean in up to nine of ten groups
+/// (`tests/simulations/coverage.csv`, 100 wells, gamma). They are a cross-check: where percentiles are modelled, `lognormal_gap` and
+/// `gamma_gap` tell which of the two fits better, and a note stands where the fitted mean leaves the interval.
 /// # Source
 /// The design of this program; the borders follow Helsel 2005 (from memory).
 pub fn choose(n: usize, censored: usize, fewest_detects: usize, lowest: Lowest) -> SummaryMethod {

@@ -3,6 +3,7 @@
 use super::draws::{Setting, Source, group, stream};
 use super::table::{Outcome, Tally, tally};
 use rayon::prelude::*;
+use std::ops::Range;
 use wellreeve::methods::bootstrap::{Settings, bca, kaplan_meier_mean_of};
 use wellreeve::methods::censored::Censored;
 use wellreeve::methods::exceedance::{Benchmark, Counts, Reading, judge};
@@ -25,9 +26,9 @@ pub enum Which {
 }
 
 /// Tallies of every interval of one setting.
-pub fn of_setting(place: usize, setting: Setting, draws: usize, resamples: usize, which: Which) -> Vec<Tally> {
+pub fn of_setting(place: usize, setting: Setting, draws: Range<usize>, resamples: usize, which: Which) -> Vec<Tally> {
     let found: Vec<Vec<(&'static str, Outcome)>> =
-        (0..draws).into_par_iter().map(|draw| one(place, setting, draw, resamples, which)).collect();
+        draws.into_par_iter().map(|draw| one(place, setting, draw, resamples, which)).collect();
     tally(found)
 }
 

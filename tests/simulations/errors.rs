@@ -31,6 +31,9 @@ pub struct Line {
     /// Of half the limit, on the draws in which the way gives the figure.
     pub half_bias: f64,
     pub half_rmse: f64,
+    /// Of half the limit, on all draws: it always has a figure.
+    pub half_all_bias: f64,
+    pub half_all_rmse: f64,
 }
 
 /// Lines of a setting, in the order of `FIGURES` and `WAYS`; a way that never gives a figure has no line.
@@ -50,6 +53,8 @@ pub fn of_setting(place: usize, setting: Setting, draws: usize) -> Vec<Line> {
             }
             let n = errors.len() as f64;
             let mean = |of: &dyn Fn(&(f64, f64)) -> f64| errors.iter().map(of).sum::<f64>() / n;
+            let all: Vec<f64> = found.iter().filter_map(|(_, half)| Some(error(half[at]?))).collect();
+            let whole = all.len() as f64;
             lines.push(Line {
                 figure,
                 way,
@@ -58,6 +63,8 @@ pub fn of_setting(place: usize, setting: Setting, draws: usize) -> Vec<Line> {
                 rmse: mean(&|e| e.0 * e.0).sqrt(),
                 half_bias: mean(&|e| e.1),
                 half_rmse: mean(&|e| e.1 * e.1).sqrt(),
+                half_all_bias: all.iter().sum::<f64>() / whole,
+                half_all_rmse: (all.iter().map(|e| e * e).sum::<f64>() / whole).sqrt(),
             });
         }
     }
