@@ -106,7 +106,8 @@ proptest! {
         let (values, nondetect) = &drawn;
         let band: Vec<usize> = (0..values.len()).map(|i| i % bands).collect();
         let test = rank_test(values, nondetect, &band, Weight::PetoPeto);
-        prop_assert!(!format!("{:?}", test).contains("NaN"));
+        let told = format!("{test:?}");
+        prop_assert!(!told.contains("NaN"));
         let times: Vec<f64> = (0..values.len()).map(|i| i as f64).collect();
         if let Ok(trend) = kendall(Series { times: &times, values, nondetect }) {
             finite(&[Some(trend.s), trend.tau_a, trend.tau_b, trend.test.map(|t| t.p)], "trend")?;
