@@ -48,11 +48,19 @@ pub struct Censored {
 }
 
 impl Censored {
-    /// Sorts and counts `value`; where `nondetect` is true the value is a limit.
-    ///
+    /// # Computes
+    /// Detects and non-detects at each different value, lowest first.
+    /// # Takes
+    /// Values in any one unit; where `nondetect` is true the value is a limit.
     /// # Errors
     /// Lists of different length, or a value that is not finite. An infinite upper end has to be
     /// entered as its lower end.
+    /// # Conventions
+    /// `<5` lies strictly below a detected 5.
+    /// # Source
+    /// Helsel 2005, chapter 2 (from memory).
+    /// # Checked against
+    /// Every case of the left-censored methods in `tests/reference`.
     pub fn new(value: &[f64], nondetect: &[bool]) -> Result<Self, NotUsable> {
         if value.len() != nondetect.len() {
             return Err(NotUsable::LengthsDiffer { values: value.len(), marks: nondetect.len() });

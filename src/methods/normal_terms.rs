@@ -24,6 +24,8 @@ const LN_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_8;
 /// probability of (low, high] otherwise.
 /// # Takes
 /// A positive sigma.
+/// # Source
+/// Definition of the likelihood of interval-censored normal values; common practice, no source.
 /// # Checked against
 /// Differences of the value itself, below.
 pub fn surface(data: &[Observation], mu: f64, sigma: f64) -> Surface {

@@ -3,6 +3,11 @@
 //! Each group of a survey has a stream of its own, so that no group's answer depends on another's,
 //! on their order, or on threads. A reader would question the generator: ChaCha with 8 rounds,
 //! whose streams are independent by construction.
+//!
+//! # Source
+//! Bernstein 2008, ChaCha (from memory); normal numbers by inversion, gamma numbers after Marsaglia and Tsang 2000 (from memory).
+//! # Checked against
+//! Moments of draws, below.
 
 use rand_chacha::ChaCha8Rng;
 use rand_chacha::rand_core::{Rng, SeedableRng};

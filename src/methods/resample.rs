@@ -5,6 +5,11 @@
 //! drawing: one result after the other, or cell by cell as Poisson numbers, with results added or
 //! taken away at random until there are as many as in the group. Both give the multinomial
 //! distribution; the second is faster where there are many results a cell.
+//!
+//! # Source
+//! Efron 1979, the bootstrap (from memory); the second way is our own.
+//! # Checked against
+//! Means and variances of the multinomial distribution, below.
 
 use std::ops::RangeInclusive;
 

@@ -32,6 +32,10 @@ const ROOT_TWO_PI: f64 = 2.506_628_274_631_000_7;
 /// The mean of the completed sample as a figure of counted cells; `None` under two different
 /// detects.
 ///
+/// # Takes
+/// Cells in any one unit, all above zero.
+/// # Source
+/// As `ros`; the sums from counts are our own.
 /// # Checked against
 /// `Ros::mean` over random groups, below.
 pub fn ros_mean_of<'a>(cells: &'a Cells) -> impl Fn(&[u32]) -> Option<f64> + 'a {

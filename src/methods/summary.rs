@@ -91,6 +91,8 @@ pub struct Summary {
 /// fix it whatever the non-detects are.
 /// # Errors
 /// None: what cannot be had is `None` with a note.
+/// # Source
+/// Those of the methods; the rule among them is in `choose`.
 /// # Checked against
 /// The methods' own cases in `tests/reference`.
 pub fn summarise(group: &Censored, above: usize, plan: &Plan) -> Summary {
