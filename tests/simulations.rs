@@ -56,7 +56,7 @@ fn write_coverage() {
 fn write_errors() {
     let mut text = format!("{ERRORS}\n");
     for (place, setting) in Setting::all().into_iter().enumerate() {
-        for line in errors::of_setting(place, setting, 4000) {
+        for line in errors::of_setting(place, setting, 1000) {
             let (source, wells, censored) = (setting.source.word(), setting.wells, setting.censored);
             let (figure, way) = (line.figure, line.way);
             let half = [line.half_bias, line.half_rmse, line.half_all_bias, line.half_all_rmse];

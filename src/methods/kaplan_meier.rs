@@ -211,9 +211,10 @@ impl SureBounds {
             return None;
         }
         let high = group.ties().iter().map(|tie| (tie.value, tie.detects + tie.nondetects)).collect();
-        let mut low: Vec<(f64, u32)> = group.detects().collect();
-        let at_zero = u32::try_from(group.nondetects()).unwrap_or(u32::MAX);
-        low.insert(low.partition_point(|(value, _)| *value < 0.0), (0.0, at_zero));
+        // A limit below zero, as of a background-corrected count, is as low as its result can be told to be.
+        let zero_or_limit = group.limits().map(|(limit, count)| (limit.min(0.0), count));
+        let mut low: Vec<(f64, u32)> = group.detects().chain(zero_or_limit).collect();
+        low.sort_by(|a, b| a.0.total_cmp(&b.0));
         Some(SureBounds { low, high })
     }
 
