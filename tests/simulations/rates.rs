@@ -43,9 +43,12 @@ impl Areas {
     }
 }
 
+/// Outcomes with the name of their interval.
+type Named = Vec<(&'static str, Outcome)>;
+
 /// Smoothed intervals of all areas of all draws; and the mean chance of concern with the share of areas truly above 0.05.
 pub fn smoothed(place: usize, setting: Areas, draws: usize) -> (Tally, [f64; 2]) {
-    let found: Vec<(Vec<(&'static str, Outcome)>, [f64; 2])> = (0..draws)
+    let found: Vec<(Named, [f64; 2])> = (0..draws)
         .into_par_iter()
         .map(|draw| {
             let mut stream = stream(2, place, draw);
