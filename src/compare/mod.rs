@@ -8,6 +8,8 @@ mod borders;
 mod hot_spots;
 mod land_use;
 mod model;
+mod neighbours_alike;
+mod residuals;
 mod rows;
 
 pub use bands::{Banding, bandings};
@@ -39,8 +41,10 @@ pub fn compare(
     findings: &Findings,
 ) -> Comparison {
     let bandings = bandings(plan, wells);
+    let blocks = neighbours_alike::Blocks::over(wells, survey);
+    let ground = land_use::Ground { plan, dictionary, findings, blocks: blocks.as_ref() };
     Comparison {
-        land_use: land_use::rows(plan, dictionary, &bandings, survey, findings),
+        land_use: land_use::rows(ground, &bandings, survey),
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
     }

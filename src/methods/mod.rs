@@ -6,6 +6,7 @@
 //! answers in `tests/reference/statistics/SOURCE.md`.
 
 pub mod adjust;
+pub mod blocks;
 pub mod bootstrap;
 pub mod censored;
 pub mod chemistry;

@@ -13,6 +13,22 @@ use crate::summarise::{Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Columns of land-use.csv that compare a band with the lowest one.
+const AGAINST_LOWEST: [&str; 12] = [
+    "odds_ratio",
+    "odds_low",
+    "odds_high",
+    "risk_ratio",
+    "risk_ratio_low",
+    "risk_ratio_high",
+    "risk_difference",
+    "risk_difference_low",
+    "risk_difference_high",
+    "fisher_p",
+    "fisher_mid_p",
+    "fisher_q",
+];
+
 /// A table of which everything that must be hidden is hidden. Only this file makes one.
 #[derive(Clone, Debug)]
 pub struct Protected<T>(T);
@@ -156,7 +172,17 @@ impl Protection {
     /// land-use.csv
     pub fn land_use(&self, table: &Table, rows: &[LandUseRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_band(row)).collect();
-        self.blank(table, &hidden)
+        let Protected(mut table) = self.blank(table, &hidden);
+        let against: Vec<bool> = table.columns.iter().map(|column| AGAINST_LOWEST.contains(&column.as_str())).collect();
+        for (cells, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| self.hides_lowest_band(row)) {
+            cells.iter_mut().zip(&against).filter(|(_, against)| **against).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
+    }
+
+    /// Whether the band that a row is compared with is hidden: ratios and differences would let its counts be worked out.
+    pub fn hides_lowest_band(&self, row: &LandUseRow) -> bool {
+        self.bands.contains(&(row.land_use.clone(), 0, row.analyte))
     }
 
     /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.

@@ -61,7 +61,7 @@ pub const SUMMARY: [&str; 23] = [
     "note",
 ];
 /// Columns of land-use.csv.
-pub const LAND_USE: [&str; 21] = [
+pub const LAND_USE: [&str; 32] = [
     "land_use",
     "band",
     "band_from",
@@ -82,6 +82,17 @@ pub const LAND_USE: [&str; 21] = [
     "trend_p",
     "rank_p",
     "rank_q",
+    "risk_ratio",
+    "risk_ratio_low",
+    "risk_ratio_high",
+    "risk_difference",
+    "risk_difference_low",
+    "risk_difference_high",
+    "fisher_mid_p",
+    "rank_trend_p",
+    "block_p",
+    "block_q",
+    "rank_block_p",
     "note",
 ];
 /// Columns of land-use-model.csv.
@@ -280,6 +291,12 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
     cells.push(Cell::number(row.odds_ratio));
     cells.extend(pair(row.odds_interval));
     cells.extend([row.fisher_p, row.fisher_q, row.trend_p, row.rank_p, row.rank_q].map(Cell::number));
+    cells.push(Cell::number(row.risk_ratio));
+    cells.extend(pair(row.risk_ratio_interval));
+    cells.push(Cell::number(row.risk_difference));
+    cells.extend(pair(row.risk_difference_interval));
+    let checks = [row.fisher_mid_p, row.rank_trend_p, row.block_p, row.block_q, row.rank_block_p];
+    cells.extend(checks.map(Cell::number));
     cells.push(notes(&row.notes));
     cells
 }
