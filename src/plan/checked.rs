@@ -240,6 +240,16 @@ pub struct PointColumns {
     pub count: Option<String>,
 }
 
+/// Whether limits on sums computed from several analytes are judged.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sums {
+    /// They are.
+    #[default]
+    Judged,
+    /// The plan leaves them out.
+    LeftOut,
+}
+
 /// `[benchmarks]`
 #[derive(Clone, Debug)]
 pub struct BenchmarkChoice {
@@ -249,6 +259,8 @@ pub struct BenchmarkChoice {
     pub file: Option<PathBuf>,
     /// Limits in force on this day; otherwise the day of the last sample.
     pub as_of: Option<Day>,
+    /// `sums`: whether limits on sums of analytes are judged.
+    pub sums: Sums,
 }
 
 /// `[per_well]`

@@ -114,7 +114,7 @@ fn all_tables(
 ) -> Vec<(Table, Protected<Table>)> {
     let names = results.names();
     let (findings, comparison, advice) = (results.findings, results.comparison, results.advice);
-    let exceedance = tables::exceedance(&findings.exceedance, names);
+    let exceedance = tables::exceedance(findings.all_exceedance(), names);
     let summary = tables::summary(&findings.summaries, names);
     let land_use = tables::land_use(&comparison.land_use, names);
     let model = tables::land_use_model(&comparison.model, names);
@@ -126,7 +126,7 @@ fn all_tables(
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
     let public = [
-        protection.by_group(&exceedance, findings.exceedance.iter().map(|row| (row.scope, row.analyte))),
+        protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
         protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
         protection.land_use(&land_use, &comparison.land_use),
         protection.model(&model, &comparison.model),

@@ -77,11 +77,14 @@ impl Protection {
 
     fn decide_groups(&mut self, sampled: &[u32], findings: &Findings) {
         let mut sizes: BTreeMap<AnalyteId, Vec<u32>> = BTreeMap::new();
-        for row in &findings.summaries {
-            if let Scope::Area(area) = row.scope {
-                let list = sizes.entry(row.analyte).or_insert_with(|| vec![0; sampled.len()]);
+        // Sums are computed and have no summary; their wells are those of their rows.
+        let single = findings.summaries.iter().map(|row| (row.scope, row.analyte, row.wells));
+        let sums = findings.sums.iter().map(|row| (row.scope, row.analyte, row.wells));
+        for (scope, analyte, wells) in single.chain(sums) {
+            if let Scope::Area(area) = scope {
+                let list = sizes.entry(analyte).or_insert_with(|| vec![0; sampled.len()]);
                 if let Some(size) = list.get_mut(area.index()) {
-                    *size = row.wells;
+                    *size = wells;
                 }
             }
         }

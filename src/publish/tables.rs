@@ -208,8 +208,8 @@ fn pair(interval: Option<(f64, f64)>) -> [Cell; 2] {
 }
 
 /// exceedance.csv
-pub fn exceedance(rows: &[ExceedanceRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| exceedance_row(row, names)).collect();
+pub fn exceedance<'a>(rows: impl Iterator<Item = &'a ExceedanceRow>, names: Names<'_>) -> Table {
+    let rows = rows.map(|row| exceedance_row(row, names)).collect();
     Table { name: "exceedance", columns: owned(&EXCEEDANCE), rows }
 }
 
