@@ -527,6 +527,10 @@ fn columns_stand_in_their_order() {
         "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because"
     );
     assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note");
+    assert_eq!(
+        names("period"),
+        "area_id, area_name, analyte, benchmark_set, effect, wells_first, exceeding_first, rate_first, wells_second, exceeding_second, rate_second, difference, difference_low, difference_high, p, q, both, rose, fell, paired_p, paired_q, note"
+    );
     assert_eq!(names("quality"), "check, subject, tested, failed, share, note");
     assert_eq!(names("set-aside"), "file, line, well, sample, analyte, value, reason");
     assert_eq!(names("accounting"), "stage, reason, results, wells");

@@ -21,7 +21,8 @@ fn draws() -> u64 {
 
 /// Share of draws whose p is at most the level; a draw without a test is not called.
 fn called(number: u64, draw: impl Fn(&mut Stream) -> Option<f64>) -> f64 {
-    let hits = (0..draws()).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
+    let hits =
+        (0..draws()).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
     hits as f64 / draws() as f64
 }
 
@@ -102,8 +103,18 @@ fn peto_peto_is_near_its_level_with_unlike_limits() {
                 rank_test(&values, &below, &group, Weight::PetoPeto).outcome.ok().map(|t| t.p)
             })
         };
-        held(&format!("Peto-Peto 60 40 30 wells limits {limits:?}").replace(", ", " "), of(200 + at as u64, false), 0.025, 0.075);
-        held(&format!("Peto-Peto trend 60 40 30 wells limits {limits:?}").replace(", ", " "), of(210 + at as u64, true), 0.025, 0.075);
+        held(
+            &format!("Peto-Peto 60 40 30 wells limits {limits:?}").replace(", ", " "),
+            of(200 + at as u64, false),
+            0.025,
+            0.075,
+        );
+        held(
+            &format!("Peto-Peto trend 60 40 30 wells limits {limits:?}").replace(", ", " "),
+            of(210 + at as u64, true),
+            0.025,
+            0.075,
+        );
     }
 }
 
@@ -174,7 +185,9 @@ fn blocked(places: &[[f64; 2]], bands: &[u8], exceeds: &[bool], stream: &mut Str
 
 #[test]
 fn whole_blocks_hold_what_single_wells_do_not() {
-    for (at, (width, naive_low, block_high)) in [(0.0, 0.03, 0.075), (0.04, 0.10, 0.10), (0.10, 0.20, 0.20)].into_iter().enumerate() {
+    for (at, (width, naive_low, block_high)) in
+        [(0.0, 0.03, 0.075), (0.04, 0.10, 0.10), (0.10, 0.20, 0.20)].into_iter().enumerate()
+    {
         let number = 300 + 2 * at as u64;
         let single = called(number, |stream| {
             let (_, bands, exceeds) = clustered(width, 400, stream);

@@ -194,7 +194,17 @@ mod tests {
         let flag = |at: usize| {
             let mark = marks[&at];
             let (set, effect) = (String::new(), String::new());
-            HotSpot { area: AreaId(0), analyte: AnalyteId(0), set, effect, z: mark.z, p: mark.p, q: mark.q, notes: vec![] }.flag()
+            HotSpot {
+                area: AreaId(0),
+                analyte: AnalyteId(0),
+                set,
+                effect,
+                z: mark.z,
+                p: mark.p,
+                q: mark.q,
+                notes: vec![],
+            }
+            .flag()
         };
         assert_eq!([flag(0), flag(77)], [Some("high"), Some("none")]);
     }

@@ -144,12 +144,8 @@ impl Case<'_> {
 
     /// p with whole blocks changing places, and what to tell beside it.
     fn block_check(&self, number: usize, outcomes: &[(WellId, f64)]) -> (Option<f64>, String) {
-        let question = Question {
-            seed: self.ground.plan.summary.seed,
-            land_use: self.number,
-            analyte: self.analyte,
-            number,
-        };
+        let question =
+            Question { seed: self.ground.plan.summary.seed, land_use: self.number, analyte: self.analyte, number };
         match self.ground.blocks {
             Some(blocks) => blocks.check(self.banding, outcomes, question),
             None => (None, "no block check: the wells lie in too few places".to_owned()),
@@ -165,8 +161,11 @@ impl Case<'_> {
         let exceeding: Vec<u64> = counts.iter().map(|c| c.exceeding).collect();
         let known: Vec<u64> = counts.iter().map(|c| c.exceeding + c.meeting).collect();
         let trend = trend(&exceeding, &known, &equal_scores(counts.len()));
-        let outcomes: Vec<(WellId, f64)> =
-            self.values.iter().filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?))).collect();
+        let outcomes: Vec<(WellId, f64)> = self
+            .values
+            .iter()
+            .filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?)))
+            .collect();
         let (block_p, block_note) = self.block_check(number + 1, &outcomes);
         let reference = counts.first().copied().unwrap_or_default();
         let one_band = |(number, count): (usize, &Counts)| {

@@ -9,11 +9,13 @@ mod hot_spots;
 mod land_use;
 mod model;
 mod neighbours_alike;
+mod periods;
 mod residuals;
 mod rows;
 
 pub use bands::{Banding, bandings};
 pub use hot_spots::HotSpot;
+pub use periods::PeriodRow;
 pub use rows::{LandUseRow, ModelRow};
 
 use crate::per_well::Survey;
@@ -30,6 +32,8 @@ pub struct Comparison {
     pub model: Vec<ModelRow>,
     /// hot-spots.csv
     pub hot_spots: Vec<HotSpot>,
+    /// period.csv; empty unless the plan names two periods
+    pub periods: Vec<PeriodRow>,
 }
 
 /// Compares every analyte by every land use.
@@ -47,5 +51,6 @@ pub fn compare(
         land_use: land_use::rows(ground, &bandings, survey),
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
+        periods: periods::rows(plan, wells, survey, findings),
     }
 }

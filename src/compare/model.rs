@@ -5,12 +5,12 @@
 //! four wells in five have it, the year of the sample where samples span two years. A last row tells whether neighbours are
 //! alike beyond what the model knows. Few or separated wells are told in `fit`, and never silently dropped.
 
+use super::residuals;
 use super::rows::ModelRow;
 use crate::dictionary::Benchmark;
 use crate::ids::Day;
 use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::exceedance::Verdict;
-use super::residuals;
 use crate::methods::logistic::{Firth, Wells as Design, firth, is_separated};
 use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
@@ -218,7 +218,11 @@ fn model_rows(
                     .map(|[low, high]| (libm::exp(low), libm::exp(high))),
                 p: term.and_then(|t| t.ratio_test).map(|(_, p)| p),
                 wells: u32::try_from(wells).unwrap_or(u32::MAX),
-                fit: std::iter::once(&fit_text(fit, benchmark, unit)).chain(words).cloned().collect::<Vec<_>>().join("; "),
+                fit: std::iter::once(&fit_text(fit, benchmark, unit))
+                    .chain(words)
+                    .cloned()
+                    .collect::<Vec<_>>()
+                    .join("; "),
                 ..blank_row(benchmark, name)
             }
         })
@@ -237,8 +241,7 @@ fn fit_text(fit: &Result<Firth, String>, benchmark: &Benchmark, unit: &str) -> S
 /// Benjamini-Hochberg over the benchmarks, for each term.
 fn adjust_by_term(rows: &mut [ModelRow], terms: &[Term]) {
     for name in terms.iter().map(|term| term.name.as_str()).chain([residuals::TERM]) {
-        let own: Vec<usize> =
-            rows.iter().enumerate().filter(|(_, row)| row.term == name).map(|(at, _)| at).collect();
+        let own: Vec<usize> = rows.iter().enumerate().filter(|(_, row)| row.term == name).map(|(at, _)| at).collect();
         let p: Vec<Option<f64>> = own.iter().map(|at| rows.get(*at).and_then(|row| row.p)).collect();
         for (at, q) in own.into_iter().zip(benjamini_hochberg(&p)) {
             if let Some(row) = rows.get_mut(at) {

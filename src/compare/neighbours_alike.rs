@@ -73,9 +73,13 @@ impl Blocks {
         let mut stream = Stream::new(question.seed, number);
         match test(&block, &outcome, &exposure, FEWEST_BLOCKS, ROUNDS, &mut stream) {
             Ok(found) => (Some(found.p), format!("block check: {} blocks of {}", found.blocks, self.width())),
-            Err(NoBlockTest::FewBlocks(count)) => {
-                (None, format!("no block check: wells lie in {count} of the blocks of {}, {FEWEST_BLOCKS} are needed", self.width()))
-            }
+            Err(NoBlockTest::FewBlocks(count)) => (
+                None,
+                format!(
+                    "no block check: wells lie in {count} of the blocks of {}, {FEWEST_BLOCKS} are needed",
+                    self.width()
+                ),
+            ),
             Err(NoBlockTest::AllAlike) => (None, String::new()),
             Err(why) => (None, format!("no block check: {why}")),
         }

@@ -89,7 +89,9 @@ mod tests {
     fn an_inner_well_of_a_lattice_has_the_eight_around_it() {
         let near = nearest(&lattice());
         assert!([64, 65, 66, 76, 78, 88, 89, 90].iter().all(|at| near[77].contains(at)), "{:?}", near[77]);
-        assert!(near.iter().enumerate().all(|(at, list)| list.len() >= 8 && list.iter().all(|o| near[*o].contains(&at))));
+        assert!(
+            near.iter().enumerate().all(|(at, list)| list.len() >= 8 && list.iter().all(|o| near[*o].contains(&at)))
+        );
     }
 
     #[test]

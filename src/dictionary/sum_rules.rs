@@ -82,7 +82,8 @@ fn part(dictionary: &Dictionary, row: Row<'_>) -> Result<Part, DictionaryFault> 
     };
     let fault = || row.fault("unit", "a unit that fits the component, with its basis where it needs one");
     let change = dictionary.convert(&name, &unit(dictionary, row, &name)?).map_err(|_| fault())?;
-    let divisor = row.number("divisor")?.filter(|x| *x > 0.0).ok_or_else(|| row.fault("divisor", "a number above 0"))?;
+    let divisor =
+        row.number("divisor")?.filter(|x| *x > 0.0).ok_or_else(|| row.fault("divisor", "a number above 0"))?;
     Ok(Part { analyte: name.analyte, divisor: change.apply(divisor) })
 }
 
@@ -97,7 +98,9 @@ mod tests {
         let id = |rule: &&SumRule| dictionary.analytes().id(rule.analyte) == "nitrate_nitrite_ratio_sum";
         let rule = dictionary.sum_rules().iter().find(id).unwrap();
         let divisors: Vec<f64> = rule.parts.iter().map(|part| part.divisor).collect();
-        assert!((divisors[0] - 50.0 * 14.007 / 62.004).abs() < 1e-3 && (divisors[1] - 3.0 * 14.007 / 46.005).abs() < 1e-3);
+        assert!(
+            (divisors[0] - 50.0 * 14.007 / 62.004).abs() < 1e-3 && (divisors[1] - 3.0 * 14.007 / 46.005).abs() < 1e-3
+        );
         assert_eq!(rule.needed, 2);
     }
 

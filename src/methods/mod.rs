@@ -24,6 +24,7 @@ pub mod kaplan_meier;
 pub mod logistic;
 pub mod mle;
 pub mod normal_terms;
+pub mod paired;
 pub mod proportions;
 pub mod quantile_interval;
 pub mod quantiles;

@@ -81,6 +81,8 @@ pub struct Survey {
     pub title: String,
     /// First and last day that count, both included.
     pub period: Option<(Day, Day)>,
+    /// Two periods whose rates are compared, the earlier first; they do not overlap.
+    pub compare_periods: Option<[(Day, Day); 2]>,
     /// Working CRS as written; otherwise an equal-area one is made.
     pub working_crs: Option<String>,
     /// Apply the repairs proposed for impossible coordinates.

@@ -119,6 +119,7 @@ fn all_tables(
     let land_use = tables::land_use(&comparison.land_use, names);
     let model = tables::land_use_model(&comparison.model, names);
     let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
+    let periods = tables::periods(&comparison.periods, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
     let trend = tables::trend(&findings.trends, names);
@@ -131,13 +132,15 @@ fn all_tables(
         protection.land_use(&land_use, &comparison.land_use),
         protection.model(&model, &comparison.model),
         protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
+        protection.periods(&periods, &comparison.periods),
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
+    let whole =
+        [exceedance, summary, land_use, model, hot_spots, periods, recommend, outreach, trend, accounting, quality];
     whole.into_iter().zip(public).collect()
 }
 

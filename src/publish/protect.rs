@@ -4,7 +4,7 @@
 //! number of wells can be worked out from a shown total to an interval narrower than `smallest_group`. The smallest shown
 //! groups go first. Areas with no well at all look the same as hidden ones, so that an absent row tells nothing.
 
-use crate::compare::{Comparison, LandUseRow};
+use crate::compare::{Comparison, LandUseRow, PeriodRow};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
@@ -192,6 +192,40 @@ impl Protection {
     pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
         let hidden: Vec<bool> =
             rows.iter().map(|row| row.wells < self.smallest_group || self.hides(Scope::Region, row.analyte)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// period.csv: every period is a total of its own over the areas, so each is judged as a table of its own; a row is hidden where
+    /// any of them asks for it, and a region whose areas must all be hidden is hidden too.
+    pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
+        let mut hidden = Vec::with_capacity(rows.len());
+        for rows in rows.chunk_by(|_, next| next.scope != Scope::Region) {
+            let (region, areas) = (rows.first(), rows.get(1..).unwrap_or_default());
+            let mut own: BTreeSet<usize> = (0..areas.len())
+                .filter(|at| areas.get(*at).is_some_and(|row| self.hides(row.scope, row.analyte)))
+                .collect();
+            let mut all = region.is_some_and(|row| {
+                self.hides(row.scope, row.analyte) || row.wells.iter().any(|wells| *wells < self.smallest_group)
+            });
+            loop {
+                let before = (own.len(), all);
+                for period in [0, 1] {
+                    let sizes: Vec<u32> = areas.iter().map(|row| row.wells[period]).collect();
+                    let judged: Vec<u32> =
+                        sizes.iter().enumerate().map(|(at, n)| if own.contains(&at) { 0 } else { *n }).collect();
+                    let total: u64 = sizes.iter().map(|n| u64::from(*n)).sum();
+                    let shown = if all { Total::Hidden } else { Total::Shown };
+                    let found = hide_with(self.smallest_group, &sizes, &judged, &vec![total; sizes.len()], shown);
+                    own.extend(found.groups);
+                    all |= found.total == Total::Hidden;
+                }
+                if before == (own.len(), all) {
+                    break;
+                }
+            }
+            hidden.push(all);
+            hidden.extend((0..areas.len()).map(|at| own.contains(&at)));
+        }
         self.blank(table, &hidden)
     }
 

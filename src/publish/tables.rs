@@ -1,6 +1,6 @@
 //! Rows of the stages become tables. Column names are those of data-dictionary/columns.csv, which a test compares.
 
-use crate::compare::{HotSpot, LandUseRow, ModelRow};
+use crate::compare::{HotSpot, LandUseRow, ModelRow, PeriodRow};
 use crate::dictionary::{BenchmarkKind, Dictionary};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
@@ -109,6 +109,31 @@ pub const LAND_USE_MODEL: [&str; 12] = [
     "q",
     "wells",
     "fit",
+];
+/// Columns of period.csv.
+pub const PERIOD: [&str; 22] = [
+    "area_id",
+    "area_name",
+    "analyte",
+    "benchmark_set",
+    "effect",
+    "wells_first",
+    "exceeding_first",
+    "rate_first",
+    "wells_second",
+    "exceeding_second",
+    "rate_second",
+    "difference",
+    "difference_low",
+    "difference_high",
+    "p",
+    "q",
+    "both",
+    "rose",
+    "fell",
+    "paired_p",
+    "paired_q",
+    "note",
 ];
 /// Columns of recommend.csv.
 pub const RECOMMEND: [&str; 12] = [
@@ -392,6 +417,30 @@ pub fn hot_spots(rows: &[HotSpot], names: Names<'_>) -> Table {
         cells
     });
     Table { name: "hot-spots", columns: owned(&HOT_SPOTS), rows: rows.collect() }
+}
+
+/// period.csv
+pub fn periods(rows: &[PeriodRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![
+            Cell::text(names.scope_id(row.scope)),
+            Cell::text(names.scope_name(row.scope)),
+            Cell::text(names.analyte(row.analyte)),
+            Cell::text(row.set.clone()),
+            Cell::text(row.effect.clone()),
+        ];
+        for ((wells, exceeding), rate) in row.wells.iter().zip(row.exceeding).zip(row.rate) {
+            cells.extend([Cell::Count((*wells).into()), Cell::Count(exceeding.into()), Cell::number(rate)]);
+        }
+        cells.push(Cell::number(row.difference));
+        cells.extend(pair(row.difference_interval));
+        cells.extend([row.p, row.q].map(Cell::number));
+        cells.extend([row.both, row.rose, row.fell].map(|n| Cell::Count(n.into())));
+        cells.extend([row.paired_p, row.paired_q].map(Cell::number));
+        cells.push(notes(&row.notes));
+        cells
+    });
+    Table { name: "period", columns: owned(&PERIOD), rows: rows.collect() }
 }
 
 /// accounting.csv

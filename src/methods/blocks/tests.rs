@@ -27,7 +27,8 @@ fn blocks_are_the_widest_that_are_enough() {
 fn a_link_within_blocks_that_vary_is_found_and_none_is_not() {
     let (_, _, blocks) = lattice();
     let exposure: Vec<f64> = blocks.iter().map(|b| f64::from(b % 3)).collect();
-    let linked: Vec<f64> = exposure.iter().zip(0..).map(|(x, n)| f64::from(u8::from(x + f64::from(n % 2) > 1.5))).collect();
+    let linked: Vec<f64> =
+        exposure.iter().zip(0..).map(|(x, n)| f64::from(u8::from(x + f64::from(n % 2) > 1.5))).collect();
     let mut stream = Stream::new(1, 1);
     assert!(test(&blocks, &linked, &exposure, 12, 999, &mut stream).unwrap().p < 0.01);
     let apart: Vec<f64> = blocks.iter().map(|b| f64::from(b / 6 % 2)).collect();
