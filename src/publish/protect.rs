@@ -373,6 +373,43 @@ mod tests {
         assert_eq!(hidden(&[1, 1, 30, 8]), [0, 1, 3]);
     }
 
+    /// Two periods are two totals: an area too small in one of them takes another with it, and so does the other period.
+    #[test]
+    fn a_period_cannot_be_worked_out_from_the_others() {
+        let row = |scope, wells| PeriodRow {
+            scope,
+            analyte: AnalyteId(0),
+            set: String::new(),
+            effect: String::new(),
+            wells,
+            exceeding: [0; 2],
+            rate: [None; 2],
+            difference: None,
+            difference_interval: None,
+            p: None,
+            q: None,
+            both: 0,
+            rose: 0,
+            fell: 0,
+            paired_p: None,
+            paired_q: None,
+            notes: Vec::new(),
+        };
+        let areas = [[20, 20], [2, 30], [9, 12], [40, 40]];
+        let mut rows = vec![row(Scope::Region, [71, 102])];
+        rows.extend(areas.iter().zip(0..).map(|(wells, at)| row(Scope::Area(AreaId(at)), *wells)));
+        let cells = |row: &PeriodRow| vec![Cell::Text("a".to_owned()), Cell::Count(row.wells[0].into()), Cell::Empty];
+        let table = Table {
+            name: "period",
+            columns: ["area_id", "wells_first", "note"].map(str::to_owned).to_vec(),
+            rows: rows.iter().map(cells).collect(),
+        };
+        let protection = Protection { smallest_group: 5, ..Protection::default() };
+        let shown: Vec<bool> =
+            protection.periods(&table, &rows).get().rows.iter().map(|row| row[1] != Cell::Empty).collect();
+        assert_eq!(shown, [true, true, false, false, true]);
+    }
+
     proptest::proptest! {
         #[test]
         fn nothing_hidden_is_narrowed(sizes in proptest::collection::vec(0u32..40, 1..12)) {
