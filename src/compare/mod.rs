@@ -21,6 +21,7 @@ pub use rows::{LandUseRow, ModelRow};
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
+use crate::problem::Problem;
 use crate::summarise::Findings;
 
 /// What land use has to do with the values.
@@ -36,21 +37,24 @@ pub struct Comparison {
     pub periods: Vec<PeriodRow>,
 }
 
-/// Compares every analyte by every land use.
+/// Compares every analyte by every land use, and the plan's two periods.
+///
+/// # Errors
+/// A disk that fails.
 pub fn compare(
     plan: &Plan,
     dictionary: &crate::dictionary::Dictionary,
     wells: &Wells,
     survey: &Survey,
     findings: &Findings,
-) -> Comparison {
+) -> Result<Comparison, Problem> {
     let bandings = bandings(plan, wells);
     let blocks = neighbours_alike::Blocks::over(wells, survey);
     let ground = land_use::Ground { plan, dictionary, findings, blocks: blocks.as_ref() };
-    Comparison {
+    Ok(Comparison {
         land_use: land_use::rows(ground, &bandings, survey),
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
-        periods: periods::rows(plan, wells, survey, findings),
-    }
+        periods: periods::rows(plan, wells, survey, findings)?,
+    })
 }

@@ -14,9 +14,11 @@ use crate::methods::exceedance::{Counts, Verdict};
 use crate::methods::fisher;
 use crate::methods::paired::mcnemar;
 use crate::methods::two_by_two::{TwoByTwo, risk_difference};
-use crate::per_well::{Candidate, Survey, better};
+use crate::normalise::Row;
+use crate::per_well::{Candidate, Numbered, Survey, better};
 use crate::place::Wells;
 use crate::plan::Plan;
+use crate::problem::Problem;
 use crate::summarise::{Findings, Scope, judge};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
@@ -67,10 +69,15 @@ pub struct PeriodRow {
 type Pair = [Option<Candidate>; 2];
 
 /// Rows of every limit, the region first; none where the plan names no periods.
-pub(super) fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findings) -> Vec<PeriodRow> {
-    let Some(periods) = plan.survey.compare_periods else { return Vec::new() };
+pub(super) fn rows(
+    plan: &Plan,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Result<Vec<PeriodRow>, Problem> {
+    let Some(periods) = plan.survey.compare_periods else { return Ok(Vec::new()) };
     let wanted: BTreeSet<AnalyteId> = findings.benchmarks.iter().map(|b| b.analyte).collect();
-    let values = values(plan, survey, periods, &wanted);
+    let values = values(plan, survey, periods, &wanted)?;
     let areas = wells.areas().len();
     let limits: Vec<&Benchmark> = findings.benchmarks.iter().filter(|b| values.contains_key(&b.analyte)).collect();
     let parts: Vec<Vec<PeriodRow>> = limits
@@ -80,38 +87,56 @@ pub(super) fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findi
     let mut rows: Vec<PeriodRow> = parts.into_iter().flatten().collect();
     adjust(&mut rows);
     rows.iter_mut().for_each(tell);
-    rows
+    Ok(rows)
 }
 
-/// One value a well and period, by analyte and then well: one pass over the ledger.
+/// One value a well and period, by analyte and then well.
+type Values = BTreeMap<AnalyteId, Vec<(WellId, Pair)>>;
+
+/// Rows of the ledger that are looked at together.
+const GROUP: u64 = 1 << 16;
+
+/// One pass over the ledger; memory grows with wells and analytes, not with results.
 fn values(
     plan: &Plan,
     survey: &Survey,
     periods: [(Day, Day); 2],
     wanted: &BTreeSet<AnalyteId>,
-) -> BTreeMap<AnalyteId, Vec<(WellId, Pair)>> {
+) -> Result<Values, Problem> {
     let mut pairs: FxHashMap<(AnalyteId, u32), Pair> = FxHashMap::default();
-    let rows = survey.ledger.blocks().iter().flat_map(|block| &block.rows);
-    for (number, row) in (0u64..).zip(rows) {
-        let stands = matches!(row.reason, None | Some(Reason::Repeat));
-        let (true, Some(analyte), Some(interval), Some(day)) = (stands, row.analyte, row.interval, row.day) else {
-            continue;
-        };
-        let place = periods.iter().position(|(from, to)| *from <= day && day <= *to);
-        let Some(place) = place.filter(|_| wanted.contains(&analyte)) else { continue };
-        let (kind, method, estimated) = (row.kind, row.method, row.estimated);
-        let new = Candidate { row: number, day, interval, kind, method, estimated };
-        if let Some(old) = pairs.entry((analyte, row.well)).or_default().get_mut(place) {
-            *old = Some(old.map_or(new, |old| better(plan.per_well.choose, old, new)));
+    let found = |blocks: &[Numbered<'_>]| -> Vec<Found> {
+        let rows = blocks.iter().flat_map(|(start, block)| block.rows.iter().zip(*start..));
+        rows.filter_map(|(row, number)| in_period(row, number, periods, wanted)).collect()
+    };
+    survey.ledger.in_order(GROUP, found, |found| {
+        for (key, place, new) in found {
+            if let Some(old) = pairs.entry(key).or_default().get_mut(place) {
+                *old = Some(old.map_or(new, |old| better(plan.per_well.choose, old, new)));
+            }
         }
-    }
+        Ok(())
+    })?;
     let mut sorted: Vec<((AnalyteId, u32), Pair)> = pairs.into_iter().collect();
     sorted.sort_unstable_by_key(|(key, _)| *key);
-    let mut values: BTreeMap<AnalyteId, Vec<(WellId, Pair)>> = BTreeMap::new();
+    let mut values = Values::new();
     for ((analyte, well), pair) in sorted {
         values.entry(analyte).or_default().push((WellId(well), pair));
     }
-    values
+    Ok(values)
+}
+
+/// Analyte and well, which period, and the result.
+type Found = ((AnalyteId, u32), usize, Candidate);
+
+fn in_period(row: &Row, number: u64, periods: [(Day, Day); 2], wanted: &BTreeSet<AnalyteId>) -> Option<Found> {
+    if !matches!(row.reason, None | Some(Reason::Repeat)) {
+        return None;
+    }
+    let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
+    let place = periods.iter().position(|(from, to)| *from <= day && day <= *to)?;
+    let (kind, method, estimated) = (row.kind, row.method, row.estimated);
+    let result = Candidate { row: number, day, interval, kind, method, estimated };
+    wanted.contains(&analyte).then_some(((analyte, row.well), place, result))
 }
 
 fn one_limit(plan: &Plan, wells: &Wells, limit: &Benchmark, values: &[(WellId, Pair)], areas: usize) -> Vec<PeriodRow> {
