@@ -69,7 +69,7 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
         || compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings), // by land use
         || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings), // what to do
     );
-    let advice = advice?;
+    let (comparison, advice) = (comparison?, advice?);
     let results = publish::Results {
         job: &job,
         wells: &wells,

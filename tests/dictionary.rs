@@ -512,7 +512,7 @@ fn columns_stand_in_their_order() {
     );
     assert_eq!(
         names("land-use"),
-        "land_use, band, band_from, band_to, analyte, benchmark_set, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, note"
+        "land_use, band, band_from, band_to, analyte, benchmark_set, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, risk_ratio, risk_ratio_low, risk_ratio_high, risk_difference, risk_difference_low, risk_difference_high, fisher_mid_p, rank_trend_p, block_p, block_q, rank_block_p, note"
     );
     assert_eq!(
         names("land-use-model"),
@@ -527,6 +527,10 @@ fn columns_stand_in_their_order() {
         "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because"
     );
     assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note");
+    assert_eq!(
+        names("period"),
+        "area_id, area_name, analyte, benchmark_set, effect, wells_first, exceeding_first, rate_first, wells_second, exceeding_second, rate_second, difference, difference_low, difference_high, p, q, both, rose, fell, paired_p, paired_q, note"
+    );
     assert_eq!(names("quality"), "check, subject, tested, failed, share, note");
     assert_eq!(names("set-aside"), "file, line, well, sample, analyte, value, reason");
     assert_eq!(names("accounting"), "stage, reason, results, wells");

@@ -45,6 +45,19 @@ pub struct HotSpot {
     pub notes: Vec<String>,
 }
 
+impl HotSpot {
+    /// For maps: `high` or `low` where rates cluster at a false discovery rate of 5 %, `none` where they do not; `None` without a
+    /// test.
+    pub fn flag(&self) -> Option<&'static str> {
+        let (z, q) = (self.z?, self.q?);
+        Some(match q <= CALLED {
+            true if z > 0.0 => "high",
+            true if z < 0.0 => "low",
+            _ => "none",
+        })
+    }
+}
+
 /// Rows of every health benchmark, each with all areas.
 pub(super) fn rows(plan: &Plan, wells: &Wells, findings: &Findings) -> Vec<HotSpot> {
     // Each benchmark's rows begin with the region's.
@@ -178,6 +191,22 @@ mod tests {
         assert_eq!(marks[&11].words(), Some("high rates cluster here"));
         assert!(marks[&0].q.unwrap() <= 0.05 && marks[&77].q.unwrap() > 0.05);
         assert_eq!(marks[&77].words(), None);
+        let flag = |at: usize| {
+            let mark = marks[&at];
+            let (set, effect) = (String::new(), String::new());
+            HotSpot {
+                area: AreaId(0),
+                analyte: AnalyteId(0),
+                set,
+                effect,
+                z: mark.z,
+                p: mark.p,
+                q: mark.q,
+                notes: vec![],
+            }
+            .flag()
+        };
+        assert_eq!([flag(0), flag(77)], [Some("high"), Some("none")]);
     }
 
     #[test]

@@ -1,42 +1,49 @@
 //! land-use.csv: for each land use, analyte, benchmark and band, the rate and how it differs from the lowest band.
 
 use super::bands::Banding;
+use super::neighbours_alike::{Blocks, Question};
 use super::rows::LandUseRow;
 use crate::dictionary::{Benchmark, Dictionary};
-use crate::ids::{AnalyteId, Interval};
+use crate::ids::{AnalyteId, Interval, WellId};
 use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::cochran_armitage::{equal_scores, trend};
 use crate::methods::exceedance::{Counts, Verdict};
 use crate::methods::fisher;
-use crate::methods::groups::{Weight, rank_test};
-use crate::methods::two_by_two::{OddsKind, TwoByTwo, odds_ratio};
+use crate::methods::groups::{Weight, peto_scores, rank_test, trend_test};
+use crate::methods::two_by_two::{Estimate, OddsKind, TwoByTwo, odds_ratio, risk_difference, risk_ratio};
 use crate::per_well::{Survey, WellValue};
 use crate::plan::Plan;
 use crate::summarise::{Findings, judge};
 use rayon::prelude::*;
 
+/// Fewest wells on either side of a comparison below which its note says so (common practice, no source).
+const FEW: u64 = 10;
+
+/// What all land uses have in common.
+#[derive(Clone, Copy)]
+pub(super) struct Ground<'a> {
+    pub plan: &'a Plan,
+    pub dictionary: &'a Dictionary,
+    pub findings: &'a Findings,
+    pub blocks: Option<&'a Blocks>,
+}
+
 /// Rows for every land use, in the plan's order.
-pub fn rows(
-    plan: &Plan,
-    dictionary: &Dictionary,
-    bandings: &[Banding],
-    survey: &Survey,
-    findings: &Findings,
-) -> Vec<LandUseRow> {
+pub(super) fn rows(ground: Ground<'_>, bandings: &[Banding], survey: &Survey) -> Vec<LandUseRow> {
     let analytes: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
-    bandings.iter().flat_map(|banding| one_land_use(plan, dictionary, banding, &analytes, findings)).collect()
+    let all = bandings.iter().enumerate();
+    all.flat_map(|(number, banding)| one_land_use(ground, number, banding, &analytes)).collect()
 }
 
 fn one_land_use(
-    plan: &Plan,
-    dictionary: &Dictionary,
+    ground: Ground<'_>,
+    number: usize,
     banding: &Banding,
     analytes: &[(AnalyteId, &[WellValue])],
-    findings: &Findings,
 ) -> Vec<LandUseRow> {
     let blocks: Vec<Vec<LandUseRow>> = analytes
         .par_iter()
-        .map(|(analyte, values)| one_analyte(plan, dictionary, banding, *analyte, values, findings))
+        .map(|(analyte, values)| Case { ground, number, banding, analyte: *analyte, values }.rows())
         .collect();
     let rank_p: Vec<Option<f64>> = blocks.iter().map(|rows| rows.first().and_then(|row| row.rank_p)).collect();
     let rank_q = benjamini_hochberg(&rank_p);
@@ -49,52 +56,141 @@ fn one_land_use(
     for (row, q) in rows.iter_mut().zip(benjamini_hochberg(&fisher_p)) {
         row.fisher_q = q;
     }
+    adjust_blocks(&mut rows);
     rows
 }
 
-/// All benchmarks of one analyte; one block of bands without a benchmark if it has none.
-fn one_analyte(
-    plan: &Plan,
-    dictionary: &Dictionary,
-    banding: &Banding,
-    analyte: AnalyteId,
-    values: &[WellValue],
-    findings: &Findings,
-) -> Vec<LandUseRow> {
-    let (rank_p, rank_note) = rank(dictionary, banding, analyte, values);
-    let own: Vec<&Benchmark> = findings.benchmarks.iter().filter(|b| b.analyte == analyte).collect();
-    let mut rows = match own.as_slice() {
-        [] => bare(banding, analyte, values),
-        some => some.iter().flat_map(|benchmark| judged(plan, banding, benchmark, values)).collect(),
-    };
-    for row in &mut rows {
-        row.rank_p = rank_p;
-        row.notes.extend(rank_note.clone());
+/// Every analyte and benchmark has one block check, which stands in each of its bands.
+fn adjust_blocks(rows: &mut [LandUseRow]) {
+    let tests: Vec<Option<f64>> = rows.iter().map(|row| row.block_p.filter(|_| row.band_number == 0)).collect();
+    let mut q = None;
+    for (row, adjusted) in rows.iter_mut().zip(benjamini_hochberg(&tests)) {
+        if row.band_number == 0 {
+            q = adjusted;
+        }
+        row.block_q = q.filter(|_| row.block_p.is_some());
     }
-    rows
 }
 
-/// Peto-Peto over all bands. Bacteria have shares only, and verdicts without a number have no rank.
-fn rank(
-    dictionary: &Dictionary,
-    banding: &Banding,
+/// One analyte in the bands of one land use.
+struct Case<'a> {
+    ground: Ground<'a>,
+    number: usize,
+    banding: &'a Banding,
     analyte: AnalyteId,
-    values: &[WellValue],
-) -> (Option<f64>, Option<String>) {
-    if dictionary.analytes().get(analyte).is_some_and(crate::dictionary::Analyte::is_microbial) {
-        return (None, None);
+    values: &'a [WellValue],
+}
+
+/// The rank tests of one analyte.
+#[derive(Default)]
+struct Ranks {
+    p: Option<f64>,
+    trend_p: Option<f64>,
+    block_p: Option<f64>,
+    notes: Vec<String>,
+}
+
+impl Case<'_> {
+    /// All benchmarks of the analyte; one block of bands without a benchmark if it has none.
+    fn rows(&self) -> Vec<LandUseRow> {
+        let ranks = self.ranks();
+        let own: Vec<&Benchmark> =
+            self.ground.findings.benchmarks.iter().filter(|b| b.analyte == self.analyte).collect();
+        let mut rows = match own.as_slice() {
+            [] => bare(self.banding, self.analyte, self.values),
+            some => some.iter().enumerate().flat_map(|(number, benchmark)| self.judged(number, benchmark)).collect(),
+        };
+        for row in &mut rows {
+            row.rank_p = ranks.p;
+            row.rank_trend_p = ranks.trend_p;
+            row.rank_block_p = ranks.block_p;
+            row.notes.extend(ranks.notes.iter().filter(|note| !row.notes.contains(note)).cloned().collect::<Vec<_>>());
+        }
+        rows
     }
-    let (mut number, mut nondetect, mut group) = (Vec::new(), Vec::new(), Vec::new());
-    for value in values {
-        if let (Some(band), Some(x)) = (band(banding, value), value.interval.number()) {
-            number.push(x);
-            nondetect.push(matches!(value.interval, Interval::Below(_)));
-            group.push(usize::from(band));
+
+    /// Peto-Peto over all bands, for a trend over them, and with whole blocks changing places. Bacteria have shares only, and
+    /// verdicts without a number have no rank.
+    fn ranks(&self) -> Ranks {
+        if self.ground.dictionary.analytes().get(self.analyte).is_some_and(crate::dictionary::Analyte::is_microbial) {
+            return Ranks::default();
+        }
+        let (mut wells, mut number, mut nondetect, mut group) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
+        for value in self.values {
+            if let (Some(band), Some(x)) = (band(self.banding, value), value.interval.number()) {
+                wells.push(value.well);
+                number.push(x);
+                nondetect.push(matches!(value.interval, Interval::Below(_)));
+                group.push(usize::from(band));
+            }
+        }
+        let mut ranks = Ranks::default();
+        match rank_test(&number, &nondetect, &group, Weight::PetoPeto).outcome {
+            Ok(test) => ranks.p = Some(test.p),
+            Err(why) => {
+                ranks.notes.push(format!("no rank test: {why}"));
+                return ranks;
+            }
+        }
+        let scores = equal_scores(self.banding.bands.len());
+        ranks.trend_p = trend_test(&number, &nondetect, &group, &scores).ok().map(|trend| trend.p);
+        let scores = peto_scores(&number, &nondetect).unwrap_or_default();
+        let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(scores).collect();
+        let (p, note) = self.block_check(0, &outcomes);
+        ranks.block_p = p;
+        ranks.notes.extend(Some(note).filter(|note| !note.is_empty()));
+        ranks
+    }
+
+    /// p with whole blocks changing places, and what to tell beside it.
+    fn block_check(&self, number: usize, outcomes: &[(WellId, f64)]) -> (Option<f64>, String) {
+        let question =
+            Question { seed: self.ground.plan.summary.seed, land_use: self.number, analyte: self.analyte, number };
+        match self.ground.blocks {
+            Some(blocks) => blocks.check(self.banding, outcomes, question),
+            None => (None, "no block check: the wells lie in too few places".to_owned()),
         }
     }
-    match rank_test(&number, &nondetect, &group, Weight::PetoPeto).outcome {
-        Ok(test) => (Some(test.p), None),
-        Err(why) => (None, Some(format!("no rank test: {why}"))),
+
+    /// Rows of one benchmark.
+    fn judged(&self, number: usize, benchmark: &Benchmark) -> Vec<LandUseRow> {
+        let (plan, banding) = (self.ground.plan, self.banding);
+        let counts: Vec<Counts> = (0..banding.bands.len())
+            .map(|number| Counts::of(in_band(banding, self.values, number).map(|value| verdict(value, benchmark))))
+            .collect();
+        let exceeding: Vec<u64> = counts.iter().map(|c| c.exceeding).collect();
+        let known: Vec<u64> = counts.iter().map(|c| c.exceeding + c.meeting).collect();
+        let trend = trend(&exceeding, &known, &equal_scores(counts.len()));
+        let outcomes: Vec<(WellId, f64)> = self
+            .values
+            .iter()
+            .filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?)))
+            .collect();
+        let (block_p, block_note) = self.block_check(number + 1, &outcomes);
+        let reference = counts.first().copied().unwrap_or_default();
+        let one_band = |(number, count): (usize, &Counts)| {
+            let mut row = counted(plan, banding, benchmark, number, *count);
+            match &trend {
+                Ok(trend) => row.trend_p = Some(trend.p),
+                Err(why) => row.notes.push(format!("no trend test: {why}")),
+            }
+            row.block_p = block_p;
+            row.notes.extend(Some(block_note.clone()).filter(|note| !note.is_empty()));
+            if number > 0 {
+                against(&mut row, *count, reference, plan.summary.interval);
+            }
+            row
+        };
+        counts.iter().enumerate().map(one_band).collect()
+    }
+}
+
+/// 1 above the limit, 0 below.
+fn one_or_none(verdict: Verdict) -> Option<f64> {
+    match verdict {
+        Verdict::Exceeding => Some(1.0),
+        Verdict::Meeting => Some(0.0),
+        Verdict::Undetermined => None,
     }
 }
 
@@ -133,39 +229,22 @@ fn empty(banding: &Banding, analyte: AnalyteId, number: usize) -> LandUseRow {
         rate_interval: None,
         odds_ratio: None,
         odds_interval: None,
+        risk_ratio: None,
+        risk_ratio_interval: None,
+        risk_difference: None,
+        risk_difference_interval: None,
         fisher_p: None,
+        fisher_mid_p: None,
         fisher_q: None,
         trend_p: None,
         rank_p: None,
         rank_q: None,
+        rank_trend_p: None,
+        block_p: None,
+        block_q: None,
+        rank_block_p: None,
         notes: Vec::new(),
     }
-}
-
-/// Rows of one benchmark.
-fn judged(plan: &Plan, banding: &Banding, benchmark: &Benchmark, values: &[WellValue]) -> Vec<LandUseRow> {
-    let counts: Vec<Counts> = (0..banding.bands.len())
-        .map(|number| Counts::of(in_band(banding, values, number).map(|value| verdict(value, benchmark))))
-        .collect();
-    let exceeding: Vec<u64> = counts.iter().map(|c| c.exceeding).collect();
-    let known: Vec<u64> = counts.iter().map(|c| c.exceeding + c.meeting).collect();
-    let trend = trend(&exceeding, &known, &equal_scores(counts.len()));
-    let reference = counts.first().copied().unwrap_or_default();
-    counts
-        .iter()
-        .enumerate()
-        .map(|(number, count)| {
-            let mut row = counted(plan, banding, benchmark, number, *count);
-            match &trend {
-                Ok(trend) => row.trend_p = Some(trend.p),
-                Err(why) => row.notes.push(format!("no trend test: {why}")),
-            }
-            if number > 0 {
-                against(&mut row, *count, reference, plan.summary.interval);
-            }
-            row
-        })
-        .collect()
 }
 
 fn verdict(value: &WellValue, benchmark: &Benchmark) -> Verdict {
@@ -195,19 +274,51 @@ fn against(row: &mut LandUseRow, band: Counts, reference: Counts, level: f64) {
         reference_exceeding: reference.exceeding,
         reference_meeting: reference.meeting,
     };
-    if band.exceeding + band.meeting == 0 || reference.exceeding + reference.meeting == 0 {
+    let (here, there) = (band.exceeding + band.meeting, reference.exceeding + reference.meeting);
+    if here == 0 || there == 0 {
         row.notes.push("no wells to compare with".to_owned());
         return;
     }
-    row.fisher_p = Some(fisher::test(table).p);
+    let test = fisher::test(table);
+    (row.fisher_p, row.fisher_mid_p) = (Some(test.p), Some(test.mid_p));
     match odds_ratio(table, level) {
         Some((estimate, kind)) => {
             row.odds_ratio = Some(estimate.value);
-            row.odds_interval = estimate.interval.map(|[low, high]| (low, high));
+            row.odds_interval = ends(Some(estimate));
             if kind == OddsKind::HalfAdded {
                 row.notes.push("a cell is zero: half added to each for the odds ratio".to_owned());
             }
         }
         None => row.notes.push("no odds ratio".to_owned()),
     }
+    let ratio = risk_ratio(table, level).filter(|ratio| ratio.value.is_finite());
+    (row.risk_ratio, row.risk_ratio_interval) = (ratio.map(|ratio| ratio.value), ends(ratio));
+    let difference = risk_difference(table, level);
+    row.risk_difference = difference.map(|difference| difference.value);
+    row.risk_difference_interval = ends(difference);
+    row.notes.extend(caveat(table, here, there));
+}
+
+fn ends(estimate: Option<Estimate>) -> Option<(f64, f64)> {
+    estimate?.interval.map(|[low, high]| (low, high))
+}
+
+/// What to say of a table that is too thin, or that the bands split without a remainder.
+fn caveat(table: TwoByTwo, here: u64, there: u64) -> Option<String> {
+    let exceeding = table.exposed_exceeding + table.reference_exceeding;
+    let text = if exceeding == 0 {
+        "no well of either band exceeds: nothing to compare".to_owned()
+    } else if exceeding == here + there {
+        "every well of both bands exceeds: nothing to compare".to_owned()
+    } else if here < FEW || there < FEW {
+        // No numbers here: the lowest band's may be hidden.
+        format!("too few wells for much to be said: fewer than {FEW} here or in the lowest band")
+    } else if table.reference_exceeding == 0 {
+        "no well of the lowest band exceeds: no risk ratio, and the odds ratio is only a rough figure".to_owned()
+    } else if table.exposed_exceeding == 0 {
+        "no well of this band exceeds: the odds ratio is only a rough figure".to_owned()
+    } else {
+        return None;
+    };
+    Some(text)
 }

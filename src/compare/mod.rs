@@ -8,15 +8,20 @@ mod borders;
 mod hot_spots;
 mod land_use;
 mod model;
+mod neighbours_alike;
+mod periods;
+mod residuals;
 mod rows;
 
 pub use bands::{Banding, bandings};
 pub use hot_spots::HotSpot;
+pub use periods::PeriodRow;
 pub use rows::{LandUseRow, ModelRow};
 
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
+use crate::problem::Problem;
 use crate::summarise::Findings;
 
 /// What land use has to do with the values.
@@ -28,20 +33,28 @@ pub struct Comparison {
     pub model: Vec<ModelRow>,
     /// hot-spots.csv
     pub hot_spots: Vec<HotSpot>,
+    /// period.csv; empty unless the plan names two periods
+    pub periods: Vec<PeriodRow>,
 }
 
-/// Compares every analyte by every land use.
+/// Compares every analyte by every land use, and the plan's two periods.
+///
+/// # Errors
+/// A disk that fails.
 pub fn compare(
     plan: &Plan,
     dictionary: &crate::dictionary::Dictionary,
     wells: &Wells,
     survey: &Survey,
     findings: &Findings,
-) -> Comparison {
+) -> Result<Comparison, Problem> {
     let bandings = bandings(plan, wells);
-    Comparison {
-        land_use: land_use::rows(plan, dictionary, &bandings, survey, findings),
+    let blocks = neighbours_alike::Blocks::over(wells, survey);
+    let ground = land_use::Ground { plan, dictionary, findings, blocks: blocks.as_ref() };
+    Ok(Comparison {
+        land_use: land_use::rows(ground, &bandings, survey),
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
-    }
+        periods: periods::rows(plan, wells, survey, findings)?,
+    })
 }

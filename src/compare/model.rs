@@ -1,15 +1,17 @@
 //! land-use-model.csv: all land-use measures and depth together, by Firth's penalised logistic regression.
 //!
 //! Only wells with every term known and a verdict take part. A term's unit is chosen so that its odds ratio reads well:
-//! a tenth of the circle, 100 m, ten features a square kilometre, 10 m of depth. Depth takes part where at least
-//! four wells in five have it.
+//! a tenth of the circle, 100 m, ten features a square kilometre, 10 m of depth, a year. Depth takes part where at least
+//! four wells in five have it, the year of the sample where samples span two years. A last row tells whether neighbours are
+//! alike beyond what the model knows. Few or separated wells are told in `fit`, and never silently dropped.
 
+use super::residuals;
 use super::rows::ModelRow;
 use crate::dictionary::Benchmark;
-use crate::ids::WellId;
+use crate::ids::Day;
 use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::exceedance::Verdict;
-use crate::methods::logistic::{Firth, Wells as Design, firth};
+use crate::methods::logistic::{Firth, Wells as Design, firth, is_separated};
 use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
 use crate::plan::{Measure, Plan};
@@ -20,6 +22,12 @@ use rayon::prelude::*;
 const DEPTH_KNOWN: f64 = 0.8;
 /// Metres of depth in a term's unit.
 const DEPTH_UNIT: f64 = 10.0;
+/// Days of a year: the unit of the year of sampling.
+const YEAR: f64 = 365.25;
+/// Days that samples must span for the year to take part: two years (common practice, no source).
+const SHORTEST_SPAN: i32 = 730;
+/// Exceeding (or meeting) wells for each term below which the fit says that it is thin (common practice, no source).
+const THIN: usize = 10;
 /// Fewest wells on either side of a benchmark for a fit worth printing (common practice, no source).
 const FEWEST_EITHER_SIDE: usize = 5;
 
@@ -34,6 +42,8 @@ struct Term {
 enum Column {
     LandUse(usize),
     Depth,
+    /// Years since this day.
+    Year(Day),
 }
 
 /// Rows for every benchmark that has data.
@@ -41,7 +51,7 @@ pub fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findings) ->
     if plan.land_use.is_empty() {
         return Vec::new();
     }
-    let terms = terms(plan, wells);
+    let terms = terms(plan, wells, survey);
     let values: Vec<_> = survey.by_analyte().collect();
     let jobs: Vec<(&Benchmark, &[WellValue])> = findings
         .benchmarks
@@ -58,7 +68,7 @@ pub fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findings) ->
     rows
 }
 
-fn terms(plan: &Plan, wells: &Wells) -> Vec<Term> {
+fn terms(plan: &Plan, wells: &Wells, survey: &Survey) -> Vec<Term> {
     let mut terms: Vec<Term> = plan
         .land_use
         .iter()
@@ -83,46 +93,123 @@ fn terms(plan: &Plan, wells: &Wells) -> Vec<Term> {
             column: Column::Depth,
         });
     }
+    let days = || survey.values.iter().map(|value| value.day);
+    if let (Some(first), Some(last)) = (days().min(), days().max())
+        && last.0 - first.0 >= SHORTEST_SPAN
+    {
+        let (name, unit_text) = ("sample_year".to_owned(), "later year of sampling");
+        terms.push(Term { name, unit: YEAR, unit_text, column: Column::Year(first) });
+    }
     terms
 }
 
-fn measures(wells: &Wells, terms: &[Term], well: WellId) -> Option<Vec<f64>> {
+fn measures(wells: &Wells, terms: &[Term], value: &WellValue) -> Option<Vec<f64>> {
     let one = |term: &Term| match term.column {
-        Column::LandUse(number) => wells.measure(well, number).map(|x| x / term.unit),
-        Column::Depth => wells.depth(well).map(|x| x / term.unit),
+        Column::LandUse(number) => wells.measure(value.well, number).map(|x| x / term.unit),
+        Column::Depth => wells.depth(value.well).map(|x| x / term.unit),
+        Column::Year(first) => Some(f64::from(value.day.0 - first.0) / term.unit),
     };
     terms.iter().map(one).collect()
 }
 
 fn one_model(plan: &Plan, wells: &Wells, terms: &[Term], benchmark: &Benchmark, values: &[WellValue]) -> Vec<ModelRow> {
-    let (mut design, mut exceeds) = (Vec::new(), Vec::new());
+    let (mut design, mut exceeds, mut places) = (Vec::new(), Vec::new(), Vec::new());
     for value in values {
         let verdict = judge(value.interval, benchmark.kind);
-        if let (true, Some(row)) = (verdict != Verdict::Undetermined, measures(wells, terms, value.well)) {
+        if let (true, Some(row)) = (verdict != Verdict::Undetermined, measures(wells, terms, value)) {
             design.extend(row);
             exceeds.push(verdict == Verdict::Exceeding);
+            places.push(wells.xy(value.well).unwrap_or([f64::NAN; 2]));
         }
     }
+    let data = Design { measures: &design, terms: terms.len(), exceeds: &exceeds };
     let over = exceeds.iter().filter(|x| **x).count();
-    let fit = if over < FEWEST_EITHER_SIDE || exceeds.len() - over < FEWEST_EITHER_SIDE {
+    let fewer = over.min(exceeds.len() - over);
+    let fit = if fewer < FEWEST_EITHER_SIDE {
         Err(format!("not fitted: fewer than {FEWEST_EITHER_SIDE} wells on one side of the benchmark"))
     } else {
-        let data = Design { measures: &design, terms: terms.len(), exceeds: &exceeds };
         firth(data, plan.summary.interval).map_err(|why| format!("not fitted: {why}"))
     };
-    model_rows(terms, benchmark, exceeds.len(), &fit)
+    let words = fit.as_ref().map_or_else(|_| Vec::new(), |_| caveats(data, fewer));
+    let mut rows = model_rows(terms, benchmark, exceeds.len(), &fit, &words);
+    if let Ok(fit) = &fit {
+        rows.push(neighbours_row(terms, benchmark, data, &places, fit));
+    }
+    rows
 }
 
-fn model_rows(terms: &[Term], benchmark: &Benchmark, wells: usize, fit: &Result<Firth, String>) -> Vec<ModelRow> {
+/// What to know of a fit that succeeded.
+fn caveats(data: Design<'_>, fewer: usize) -> Vec<String> {
+    let mut words = Vec::new();
+    if fewer < THIN * data.terms {
+        words.push(format!("thin: {fewer} wells on the rarer side for {} terms", data.terms));
+    }
+    if is_separated(data) == Ok(true) {
+        words.push("separated: the terms tell all wells apart, so ratios have no upper bound in the data".to_owned());
+    }
+    words
+}
+
+/// Moran's I of the residuals: `estimate` is I and `std_error` its error if wells were dealt out at random.
+fn neighbours_row(
+    terms: &[Term],
+    benchmark: &Benchmark,
+    data: Design<'_>,
+    places: &[[f64; 2]],
+    fit: &Firth,
+) -> ModelRow {
+    let estimates: Vec<f64> = fit.terms.iter().map(|term| term.estimate).collect();
+    let chance = |row: &[f64]| {
+        let log_odds = estimates.iter().zip(std::iter::once(&1.0).chain(row)).map(|(b, x)| b * x).sum::<f64>();
+        1.0 / (1.0 + libm::exp(-log_odds))
+    };
+    let fitted: Vec<f64> = data.measures.chunks_exact(terms.len().max(1)).map(chance).collect();
+    let effect = benchmark.effect.as_str();
+    let (found, note, wells) = match residuals::clustering(places, data.exceeds, &fitted) {
+        Ok((moran, wells)) => (Some(moran), ALIKE.to_owned(), wells),
+        Err(why) => (None, why, data.exceeds.len()),
+    };
+    ModelRow {
+        estimate: found.map(|moran| moran.i),
+        std_error: found.and_then(|moran| moran.variance_randomised).filter(|v| *v > 0.0).map(f64::sqrt),
+        p: found.and_then(|moran| moran.p),
+        wells: u32::try_from(wells).unwrap_or(u32::MAX),
+        fit: format!("{effect}; {note}"),
+        ..blank_row(benchmark, residuals::TERM)
+    }
+}
+
+const ALIKE: &str = "Moran's I of the residuals; a small p says that neighbours are alike beyond the model, whose p-values are then too small";
+
+fn blank_row(benchmark: &Benchmark, term: &str) -> ModelRow {
+    ModelRow {
+        analyte: benchmark.analyte,
+        set: benchmark.set.clone(),
+        term: term.to_owned(),
+        estimate: None,
+        std_error: None,
+        odds_ratio: None,
+        odds_interval: None,
+        p: None,
+        q: None,
+        wells: 0,
+        fit: String::new(),
+    }
+}
+
+fn model_rows(
+    terms: &[Term],
+    benchmark: &Benchmark,
+    wells: usize,
+    fit: &Result<Firth, String>,
+    words: &[String],
+) -> Vec<ModelRow> {
     let names = std::iter::once(("intercept", "")).chain(terms.iter().map(|t| (t.name.as_str(), t.unit_text)));
     names
         .enumerate()
         .map(|(number, (name, unit))| {
             let term = fit.as_ref().ok().and_then(|fit| fit.terms.get(number));
             ModelRow {
-                analyte: benchmark.analyte,
-                set: benchmark.set.clone(),
-                term: name.to_owned(),
                 estimate: term.map(|t| t.estimate),
                 std_error: term.map(|t| t.std_error),
                 odds_ratio: term.map(|t| t.odds_ratio),
@@ -130,9 +217,13 @@ fn model_rows(terms: &[Term], benchmark: &Benchmark, wells: usize, fit: &Result<
                     .and_then(|t| t.profile_interval)
                     .map(|[low, high]| (libm::exp(low), libm::exp(high))),
                 p: term.and_then(|t| t.ratio_test).map(|(_, p)| p),
-                q: None,
                 wells: u32::try_from(wells).unwrap_or(u32::MAX),
-                fit: fit_text(fit, benchmark, unit),
+                fit: std::iter::once(&fit_text(fit, benchmark, unit))
+                    .chain(words)
+                    .cloned()
+                    .collect::<Vec<_>>()
+                    .join("; "),
+                ..blank_row(benchmark, name)
             }
         })
         .collect()
@@ -149,9 +240,8 @@ fn fit_text(fit: &Result<Firth, String>, benchmark: &Benchmark, unit: &str) -> S
 
 /// Benjamini-Hochberg over the benchmarks, for each term.
 fn adjust_by_term(rows: &mut [ModelRow], terms: &[Term]) {
-    for term in terms {
-        let own: Vec<usize> =
-            rows.iter().enumerate().filter(|(_, row)| row.term == term.name).map(|(at, _)| at).collect();
+    for name in terms.iter().map(|term| term.name.as_str()).chain([residuals::TERM]) {
+        let own: Vec<usize> = rows.iter().enumerate().filter(|(_, row)| row.term == name).map(|(at, _)| at).collect();
         let p: Vec<Option<f64>> = own.iter().map(|at| rows.get(*at).and_then(|row| row.p)).collect();
         for (at, q) in own.into_iter().zip(benjamini_hochberg(&p)) {
             if let Some(row) = rows.get_mut(at) {

@@ -33,8 +33,18 @@ pub struct LandUseRow {
     pub odds_ratio: Option<f64>,
     /// Woolf interval.
     pub odds_interval: Option<(f64, f64)>,
+    /// Rate over that of the lowest band; `None` where that is 0.
+    pub risk_ratio: Option<f64>,
+    /// Its interval on the log scale (Katz); `None` where a band has no exceeding well.
+    pub risk_ratio_interval: Option<(f64, f64)>,
+    /// Rate less that of the lowest band.
+    pub risk_difference: Option<f64>,
+    /// Newcombe's interval from two Wilson ones.
+    pub risk_difference_interval: Option<(f64, f64)>,
     /// Fisher's exact two-sided p.
     pub fisher_p: Option<f64>,
+    /// The same less half the chance of the very table seen (mid-p).
+    pub fisher_mid_p: Option<f64>,
     /// Benjamini-Hochberg over analytes and bands of the land use.
     pub fisher_q: Option<f64>,
     /// Cochran-Armitage trend over the bands.
@@ -43,6 +53,14 @@ pub struct LandUseRow {
     pub rank_p: Option<f64>,
     /// Benjamini-Hochberg over the analytes of the land use.
     pub rank_q: Option<f64>,
+    /// Peto-Peto test of a trend over the bands.
+    pub rank_trend_p: Option<f64>,
+    /// Trend of exceeding over the bands, with whole spatial blocks of wells changing places.
+    pub block_p: Option<f64>,
+    /// Benjamini-Hochberg over analytes and benchmarks of the land use.
+    pub block_q: Option<f64>,
+    /// Trend of concentrations (Peto-Peto scores) over the bands, with whole blocks changing places.
+    pub rank_block_p: Option<f64>,
     /// Plain phrases.
     pub notes: Vec<String>,
 }

@@ -147,7 +147,7 @@ fn benchmark(dictionary: &Dictionary, row: Row<'_>) -> Result<Benchmark, Diction
     })
 }
 
-fn analyte(dictionary: &Dictionary, row: Row<'_>) -> Result<NameReading, DictionaryFault> {
+pub(super) fn analyte(dictionary: &Dictionary, row: Row<'_>) -> Result<NameReading, DictionaryFault> {
     match dictionary.resolve(row.cell("analyte")) {
         NameOutcome::Known(reading) | NameOutcome::NeedsBasis(reading) => Ok(reading),
         NameOutcome::Unknown { nearest } if nearest.is_empty() => {
@@ -158,7 +158,7 @@ fn analyte(dictionary: &Dictionary, row: Row<'_>) -> Result<NameReading, Diction
 }
 
 /// The unit with the basis of its own column, if that states one.
-fn unit(dictionary: &Dictionary, row: Row<'_>, name: &NameReading) -> Result<UnitReading, DictionaryFault> {
+pub(super) fn unit(dictionary: &Dictionary, row: Row<'_>, name: &NameReading) -> Result<UnitReading, DictionaryFault> {
     let unit = dictionary.read_unit(row.cell("unit")).map_err(|_| row.fault("unit", "a unit of the dictionary"))?;
     let text = row.cell("basis");
     if text.is_empty() {

@@ -12,6 +12,7 @@ use super::in_force::Benchmarks;
 use super::names::{NameOutcome, NameReading, Names};
 use super::reach::{Reach, UnitFault};
 use super::reasons::Reasons;
+use super::sum_rules::{self, SumRule};
 use super::table::Table;
 use super::unit_text;
 use super::units::{UnitReading, Units};
@@ -22,6 +23,7 @@ const SPELLINGS: &str = include_str!("../../data-dictionary/unit-spellings.csv")
 const ANALYTES: &str = include_str!("../../data-dictionary/analytes.csv");
 const CONVERSIONS: &str = include_str!("../../data-dictionary/conversions.csv");
 const SETS: &str = include_str!("../../data-dictionary/benchmark-sets.csv");
+const SUM_RULES: &str = include_str!("../../data-dictionary/sum-rules.csv");
 const BENCHMARKS: &str = include_str!("../../data-dictionary/benchmarks.csv");
 const COLUMNS: &str = include_str!("../../data-dictionary/columns.csv");
 const REASONS: &str = include_str!("../../data-dictionary/reasons.csv");
@@ -37,6 +39,7 @@ pub struct Dictionary {
     benchmarks: Benchmarks,
     columns: Columns,
     reasons: Reasons,
+    sum_rules: Vec<SumRule>,
 }
 
 impl Dictionary {
@@ -64,12 +67,20 @@ impl Dictionary {
             units,
             bases,
             analytes,
+            sum_rules: Vec::new(),
         };
+        dictionary.sum_rules = sum_rules::read(&dictionary, "sum-rules.csv", SUM_RULES)?;
         match dictionary.parse_benchmarks("benchmarks.csv", BENCHMARKS) {
             Ok(limits) => dictionary.add_benchmarks(limits),
             Err(faults) => faults.into_iter().next().map_or(Ok(()), Err)?,
         }
         Ok(dictionary)
+    }
+
+    /// Limits on sums and on sums of ratios: how each is computed.
+    #[must_use]
+    pub fn sum_rules(&self) -> &[SumRule] {
+        &self.sum_rules
     }
 
     /// Which analyte a name means: id, display name, synonym or CAS number.

@@ -8,7 +8,7 @@ use super::special::{chi_squared_above, two_sided_normal_p};
 
 mod scores;
 
-pub use scores::permutation_of_scores;
+pub use scores::{permutation_of_scores, peto_scores};
 
 /// How much a detect counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

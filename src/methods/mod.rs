@@ -6,6 +6,7 @@
 //! answers in `tests/reference/statistics/SOURCE.md`.
 
 pub mod adjust;
+pub mod blocks;
 pub mod bootstrap;
 pub mod censored;
 pub mod chemistry;
@@ -24,6 +25,7 @@ pub mod kaplan_meier;
 pub mod logistic;
 pub mod mle;
 pub mod normal_terms;
+pub mod paired;
 pub mod proportions;
 pub mod quantile_interval;
 pub mod quantiles;

@@ -81,6 +81,8 @@ pub struct Survey {
     pub title: String,
     /// First and last day that count, both included.
     pub period: Option<(Day, Day)>,
+    /// Two periods whose rates are compared, the earlier first; they do not overlap.
+    pub compare_periods: Option<[(Day, Day); 2]>,
     /// Working CRS as written; otherwise an equal-area one is made.
     pub working_crs: Option<String>,
     /// Apply the repairs proposed for impossible coordinates.
@@ -240,6 +242,16 @@ pub struct PointColumns {
     pub count: Option<String>,
 }
 
+/// Whether limits on sums computed from several analytes are judged.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sums {
+    /// They are.
+    #[default]
+    Judged,
+    /// The plan leaves them out.
+    LeftOut,
+}
+
 /// `[benchmarks]`
 #[derive(Clone, Debug)]
 pub struct BenchmarkChoice {
@@ -249,6 +261,8 @@ pub struct BenchmarkChoice {
     pub file: Option<PathBuf>,
     /// Limits in force on this day; otherwise the day of the last sample.
     pub as_of: Option<Day>,
+    /// `sums`: whether limits on sums of analytes are judged.
+    pub sums: Sums,
 }
 
 /// `[per_well]`

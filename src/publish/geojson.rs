@@ -47,7 +47,8 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
     stage.write("public/areas.geojson", (collection.to_string() + "\n").as_bytes(), Some(rows))
 }
 
-/// `rate:ANALYTE:SET:EFFECT` and `wells:ANALYTE`, null where hidden.
+/// `rate:ANALYTE:SET:EFFECT`, `wells:ANALYTE` and `hot_spot:ANALYTE:SET:EFFECT` (high, low or none), null where hidden or not
+/// tested.
 fn properties(results: &Results<'_>, protection: &Protection, area: AreaId) -> Map<String, Value> {
     let names = results.names();
     let mut map = Map::new();
@@ -59,6 +60,11 @@ fn properties(results: &Results<'_>, protection: &Protection, area: AreaId) -> M
         let rate = row.rate.filter(|_| shown).map(number::rounded);
         map.insert(format!("wells:{analyte}"), if shown { json!(row.wells) } else { Value::Null });
         map.insert(format!("rate:{analyte}:{}:{}", row.set, row.effect), json!(rate));
+    }
+    for spot in results.comparison.hot_spots.iter().filter(|spot| spot.area == area) {
+        let shown = !protection.hides(Scope::Area(area), spot.analyte);
+        let key = format!("hot_spot:{}:{}:{}", names.analyte(spot.analyte), spot.set, spot.effect);
+        map.insert(key, json!(spot.flag().filter(|_| shown)));
     }
     map
 }

@@ -115,11 +115,12 @@ fn all_tables(
 ) -> Vec<(Table, Protected<Table>)> {
     let names = results.names();
     let (findings, comparison, advice) = (results.findings, results.comparison, results.advice);
-    let exceedance = tables::exceedance(&findings.exceedance, names);
+    let exceedance = tables::exceedance(findings.all_exceedance(), names);
     let summary = tables::summary(&findings.summaries, names);
     let land_use = tables::land_use(&comparison.land_use, names);
     let model = tables::land_use_model(&comparison.model, names);
     let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
+    let periods = tables::periods(&comparison.periods, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
     let any_health = tables::any_health(&findings.any_health, names);
@@ -128,11 +129,12 @@ fn all_tables(
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
     let public = [
-        protection.by_group(&exceedance, findings.exceedance.iter().map(|row| (row.scope, row.analyte))),
+        protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
         protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
         protection.land_use(&land_use, &comparison.land_use),
         protection.model(&model, &comparison.model),
         protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
+        protection.periods(&periods, &comparison.periods),
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
@@ -140,8 +142,10 @@ fn all_tables(
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole =
-        [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, any_health, accounting, quality];
+    let whole = [
+        exceedance, summary, land_use, model, hot_spots, periods, recommend, outreach, trend, any_health, accounting,
+        quality,
+    ];
     whole.into_iter().zip(public).collect()
 }
 

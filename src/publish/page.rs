@@ -298,6 +298,7 @@ impl View<'_> {
 
     fn land_use(&self, row: &LandUseRow) -> LandUseLine {
         let shown = !self.protection.hides_band(row);
+        let compared = !self.protection.hides_lowest_band(row);
         LandUseLine {
             land_use: row.land_use.clone(),
             band: row.band.clone(),
@@ -310,8 +311,8 @@ impl View<'_> {
                 exceeding: row.exceeding,
                 undetermined: row.undetermined,
                 rate: Spread::of(row.rate, row.rate_interval),
-                odds: Spread::of(row.odds_ratio, row.odds_interval),
-                fisher_q: row.fisher_q,
+                odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| compared),
+                fisher_q: row.fisher_q.filter(|_| compared),
                 trend_p: row.trend_p,
                 rank_q: row.rank_q,
                 notes: row.notes.clone(),

@@ -4,7 +4,7 @@
 //! number of wells can be worked out from a shown total to an interval narrower than `smallest_group`. The smallest shown
 //! groups go first. Areas with no well at all look the same as hidden ones, so that an absent row tells nothing.
 
-use crate::compare::{Comparison, LandUseRow};
+use crate::compare::{Comparison, LandUseRow, PeriodRow};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
@@ -12,6 +12,22 @@ use crate::recommend::{Advice, OutreachRow};
 use crate::summarise::{AnyHealthRow, Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Columns of land-use.csv that compare a band with the lowest one.
+const AGAINST_LOWEST: [&str; 12] = [
+    "odds_ratio",
+    "odds_low",
+    "odds_high",
+    "risk_ratio",
+    "risk_ratio_low",
+    "risk_ratio_high",
+    "risk_difference",
+    "risk_difference_low",
+    "risk_difference_high",
+    "fisher_p",
+    "fisher_mid_p",
+    "fisher_q",
+];
 
 /// A table of which everything that must be hidden is hidden. Only this file makes one.
 #[derive(Clone, Debug)]
@@ -64,11 +80,14 @@ impl Protection {
 
     fn decide_groups(&mut self, sampled: &[u32], findings: &Findings) {
         let mut sizes: BTreeMap<AnalyteId, Vec<u32>> = BTreeMap::new();
-        for row in &findings.summaries {
-            if let Scope::Area(area) = row.scope {
-                let list = sizes.entry(row.analyte).or_insert_with(|| vec![0; sampled.len()]);
+        // Sums are computed and have no summary; their wells are those of their rows.
+        let single = findings.summaries.iter().map(|row| (row.scope, row.analyte, row.wells));
+        let sums = findings.sums.iter().map(|row| (row.scope, row.analyte, row.wells));
+        for (scope, analyte, wells) in single.chain(sums) {
+            if let Scope::Area(area) = scope {
+                let list = sizes.entry(analyte).or_insert_with(|| vec![0; sampled.len()]);
                 if let Some(size) = list.get_mut(area.index()) {
-                    *size = row.wells;
+                    *size = wells;
                 }
             }
         }
@@ -193,13 +212,57 @@ impl Protection {
     /// land-use.csv
     pub fn land_use(&self, table: &Table, rows: &[LandUseRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_band(row)).collect();
-        self.blank(table, &hidden)
+        let Protected(mut table) = self.blank(table, &hidden);
+        let against: Vec<bool> = table.columns.iter().map(|column| AGAINST_LOWEST.contains(&column.as_str())).collect();
+        for (cells, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| self.hides_lowest_band(row)) {
+            cells.iter_mut().zip(&against).filter(|(_, against)| **against).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
+    }
+
+    /// Whether the band that a row is compared with is hidden: ratios and differences would let its counts be worked out.
+    pub fn hides_lowest_band(&self, row: &LandUseRow) -> bool {
+        self.bands.contains(&(row.land_use.clone(), 0, row.analyte))
     }
 
     /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
     pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
         let hidden: Vec<bool> =
             rows.iter().map(|row| row.wells < self.smallest_group || self.hides(Scope::Region, row.analyte)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// period.csv: every period is a total of its own over the areas, so each is judged as a table of its own; a row is hidden where
+    /// any of them asks for it, and a region whose areas must all be hidden is hidden too.
+    pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
+        let mut hidden = Vec::with_capacity(rows.len());
+        for rows in rows.chunk_by(|_, next| next.scope != Scope::Region) {
+            let (region, areas) = (rows.first(), rows.get(1..).unwrap_or_default());
+            let mut own: BTreeSet<usize> = (0..areas.len())
+                .filter(|at| areas.get(*at).is_some_and(|row| self.hides(row.scope, row.analyte)))
+                .collect();
+            let mut all = region.is_some_and(|row| {
+                self.hides(row.scope, row.analyte) || row.wells.iter().any(|wells| *wells < self.smallest_group)
+            });
+            loop {
+                let before = (own.len(), all);
+                for period in [0, 1] {
+                    let sizes: Vec<u32> = areas.iter().map(|row| row.wells[period]).collect();
+                    let judged: Vec<u32> =
+                        sizes.iter().enumerate().map(|(at, n)| if own.contains(&at) { 0 } else { *n }).collect();
+                    let total: u64 = sizes.iter().map(|n| u64::from(*n)).sum();
+                    let shown = if all { Total::Hidden } else { Total::Shown };
+                    let found = hide_with(self.smallest_group, &sizes, &judged, &vec![total; sizes.len()], shown);
+                    own.extend(found.groups);
+                    all |= found.total == Total::Hidden;
+                }
+                if before == (own.len(), all) {
+                    break;
+                }
+            }
+            hidden.push(all);
+            hidden.extend((0..areas.len()).map(|at| own.contains(&at)));
+        }
         self.blank(table, &hidden)
     }
 
@@ -356,6 +419,43 @@ mod tests {
     #[test]
     fn two_groups_of_one_are_not_enough() {
         assert_eq!(hidden(&[1, 1, 30, 8]), [0, 1, 3]);
+    }
+
+    /// Two periods are two totals: an area too small in one of them takes another with it, and so does the other period.
+    #[test]
+    fn a_period_cannot_be_worked_out_from_the_others() {
+        let row = |scope, wells| PeriodRow {
+            scope,
+            analyte: AnalyteId(0),
+            set: String::new(),
+            effect: String::new(),
+            wells,
+            exceeding: [0; 2],
+            rate: [None; 2],
+            difference: None,
+            difference_interval: None,
+            p: None,
+            q: None,
+            both: 0,
+            rose: 0,
+            fell: 0,
+            paired_p: None,
+            paired_q: None,
+            notes: Vec::new(),
+        };
+        let areas = [[20, 20], [2, 30], [9, 12], [40, 40]];
+        let mut rows = vec![row(Scope::Region, [71, 102])];
+        rows.extend(areas.iter().zip(0..).map(|(wells, at)| row(Scope::Area(AreaId(at)), *wells)));
+        let cells = |row: &PeriodRow| vec![Cell::Text("a".to_owned()), Cell::Count(row.wells[0].into()), Cell::Empty];
+        let table = Table {
+            name: "period",
+            columns: ["area_id", "wells_first", "note"].map(str::to_owned).to_vec(),
+            rows: rows.iter().map(cells).collect(),
+        };
+        let protection = Protection { smallest_group: 5, ..Protection::default() };
+        let shown: Vec<bool> =
+            protection.periods(&table, &rows).get().rows.iter().map(|row| row[1] != Cell::Empty).collect();
+        assert_eq!(shown, [true, true, false, false, true]);
     }
 
     proptest::proptest! {

@@ -1,6 +1,6 @@
 //! Rows of the stages become tables. Column names are those of data-dictionary/columns.csv, which a test compares.
 
-use crate::compare::{HotSpot, LandUseRow, ModelRow};
+use crate::compare::{HotSpot, LandUseRow, ModelRow, PeriodRow};
 use crate::dictionary::{BenchmarkKind, Dictionary};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
@@ -76,7 +76,7 @@ pub const SUMMARY: [&str; 31] = [
     "note",
 ];
 /// Columns of land-use.csv.
-pub const LAND_USE: [&str; 21] = [
+pub const LAND_USE: [&str; 32] = [
     "land_use",
     "band",
     "band_from",
@@ -97,6 +97,17 @@ pub const LAND_USE: [&str; 21] = [
     "trend_p",
     "rank_p",
     "rank_q",
+    "risk_ratio",
+    "risk_ratio_low",
+    "risk_ratio_high",
+    "risk_difference",
+    "risk_difference_low",
+    "risk_difference_high",
+    "fisher_mid_p",
+    "rank_trend_p",
+    "block_p",
+    "block_q",
+    "rank_block_p",
     "note",
 ];
 /// Columns of land-use-model.csv.
@@ -113,6 +124,31 @@ pub const LAND_USE_MODEL: [&str; 12] = [
     "q",
     "wells",
     "fit",
+];
+/// Columns of period.csv.
+pub const PERIOD: [&str; 22] = [
+    "area_id",
+    "area_name",
+    "analyte",
+    "benchmark_set",
+    "effect",
+    "wells_first",
+    "exceeding_first",
+    "rate_first",
+    "wells_second",
+    "exceeding_second",
+    "rate_second",
+    "difference",
+    "difference_low",
+    "difference_high",
+    "p",
+    "q",
+    "both",
+    "rose",
+    "fell",
+    "paired_p",
+    "paired_q",
+    "note",
 ];
 /// Columns of recommend.csv.
 pub const RECOMMEND: [&str; 12] = [
@@ -215,8 +251,8 @@ fn pair(interval: Option<(f64, f64)>) -> [Cell; 2] {
 }
 
 /// exceedance.csv
-pub fn exceedance(rows: &[ExceedanceRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| exceedance_row(row, names)).collect();
+pub fn exceedance<'a>(rows: impl Iterator<Item = &'a ExceedanceRow>, names: Names<'_>) -> Table {
+    let rows = rows.map(|row| exceedance_row(row, names)).collect();
     Table { name: "exceedance", columns: owned(&EXCEEDANCE), rows }
 }
 
@@ -306,6 +342,12 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
     cells.push(Cell::number(row.odds_ratio));
     cells.extend(pair(row.odds_interval));
     cells.extend([row.fisher_p, row.fisher_q, row.trend_p, row.rank_p, row.rank_q].map(Cell::number));
+    cells.push(Cell::number(row.risk_ratio));
+    cells.extend(pair(row.risk_ratio_interval));
+    cells.push(Cell::number(row.risk_difference));
+    cells.extend(pair(row.risk_difference_interval));
+    let checks = [row.fisher_mid_p, row.rank_trend_p, row.block_p, row.block_q, row.rank_block_p];
+    cells.extend(checks.map(Cell::number));
     cells.push(notes(&row.notes));
     cells
 }
@@ -419,6 +461,30 @@ pub fn any_health(rows: &[AnyHealthRow], names: Names<'_>) -> Table {
         cells
     });
     Table { name: "any-health", columns: owned(&ANY_HEALTH), rows: rows.collect() }
+}
+
+/// period.csv
+pub fn periods(rows: &[PeriodRow], names: Names<'_>) -> Table {
+    let rows = rows.iter().map(|row| {
+        let mut cells = vec![
+            Cell::text(names.scope_id(row.scope)),
+            Cell::text(names.scope_name(row.scope)),
+            Cell::text(names.analyte(row.analyte)),
+            Cell::text(row.set.clone()),
+            Cell::text(row.effect.clone()),
+        ];
+        for ((wells, exceeding), rate) in row.wells.iter().zip(row.exceeding).zip(row.rate) {
+            cells.extend([Cell::Count((*wells).into()), Cell::Count(exceeding.into()), Cell::number(rate)]);
+        }
+        cells.push(Cell::number(row.difference));
+        cells.extend(pair(row.difference_interval));
+        cells.extend([row.p, row.q].map(Cell::number));
+        cells.extend([row.both, row.rose, row.fell].map(|n| Cell::Count(n.into())));
+        cells.extend([row.paired_p, row.paired_q].map(Cell::number));
+        cells.push(notes(&row.notes));
+        cells
+    });
+    Table { name: "period", columns: owned(&PERIOD), rows: rows.collect() }
 }
 
 /// accounting.csv

@@ -54,9 +54,16 @@ fn one_limit(plan: &Plan, benchmark: &Benchmark, cells: &WellCells, group: &Grou
 
 fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'_>]) -> ExceedanceRow {
     let counts = Counts::of(members.iter().map(|member| judge(member.value.interval, benchmark.kind)));
+    let mut row = counts_row(plan, benchmark, scope, counts);
+    censored(plan, benchmark, members, &mut row);
+    row
+}
+
+/// A row from its counts, not yet smoothed.
+pub(super) fn counts_row(plan: &Plan, benchmark: &Benchmark, scope: Scope, counts: Counts) -> ExceedanceRow {
     let small = |n: u64| u32::try_from(n).unwrap_or(u32::MAX);
     let rates = counts.rates(plan.summary.interval);
-    let mut row = ExceedanceRow {
+    ExceedanceRow {
         scope,
         analyte: benchmark.analyte,
         set: benchmark.set.clone(),
@@ -81,9 +88,7 @@ fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'
         censored_interval: None,
         chance_worst_fifth: None,
         notes: notes(benchmark, counts),
-    };
-    censored(plan, benchmark, members, &mut row);
-    row
+    }
 }
 
 fn notes(benchmark: &Benchmark, counts: Counts) -> Vec<String> {
@@ -103,7 +108,7 @@ fn notes(benchmark: &Benchmark, counts: Counts) -> Vec<String> {
 }
 
 /// Adds the small-area model's figures to the areas' rows.
-fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
+pub(super) fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
     let areas: Vec<&mut ExceedanceRow> = rows.iter_mut().filter(|row| row.scope != Scope::Region).collect();
     let exceeding: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding)).collect();
     let known: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding) + u64::from(row.meeting)).collect();

@@ -15,6 +15,7 @@ mod panel;
 mod quality;
 mod rows;
 mod summary;
+mod sums;
 mod trend;
 
 pub use exceedance::{judge, reading};
@@ -27,7 +28,7 @@ use crate::dictionary::{Benchmark, Dictionary};
 use crate::ids::Day;
 use crate::per_well::Survey;
 use crate::place::Wells;
-use crate::plan::Plan;
+use crate::plan::{Plan, Sums};
 use crate::problem::Problem;
 use rayon::prelude::*;
 
@@ -40,12 +41,21 @@ pub struct Findings {
     pub as_of: Option<Day>,
     /// exceedance.csv
     pub exceedance: Vec<ExceedanceRow>,
+    /// exceedance.csv, its rows of sums computed from several analytes
+    pub sums: Vec<ExceedanceRow>,
     /// summary.csv
     pub summaries: Vec<SummaryRow>,
     /// trend.csv
     pub trends: Vec<TrendRow>,
     /// Wells over any health limit, the region first.
     pub any_health: Vec<AnyHealthRow>,
+}
+
+impl Findings {
+    /// exceedance.csv whole: single analytes, then sums.
+    pub fn all_exceedance(&self) -> impl Iterator<Item = &ExceedanceRow> {
+        self.exceedance.iter().chain(&self.sums)
+    }
 }
 
 /// Summarises every analyte.
@@ -69,6 +79,9 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
     for (exceedance, summaries) in parts {
         findings.exceedance.extend(exceedance);
         findings.summaries.extend(summaries);
+    }
+    if plan.benchmarks.sums == Sums::Judged {
+        findings.sums = sums::rows(plan, dictionary, &findings.benchmarks, wells, survey);
     }
     findings.trends = trend::rows(plan, dictionary, wells, survey)?;
     findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);

@@ -47,6 +47,7 @@ pub(super) const KNOWN: &[(&str, &[&str])] = &[
 /// Tables within tables, and their keys.
 pub(super) const INNER: &[(&str, &[&str])] = &[
     ("period of [survey]", survey::PERIOD),
+    ("a period of compare_periods of [survey]", survey::PERIOD),
     ("columns of [[results]]", layout::COLUMNS),
     ("columns of [[wells]]", wells::COLUMNS),
     ("grid of [areas]", areas::GRID),

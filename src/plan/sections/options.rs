@@ -3,14 +3,14 @@
 //! Defaults stand here and nowhere else.
 
 use super::located;
-use crate::plan::checked::{BenchmarkChoice, Choose, PerWell, Recommend, SummaryOptions};
+use crate::plan::checked::{BenchmarkChoice, Choose, PerWell, Recommend, SummaryOptions, Sums};
 use crate::plan::codes;
 use crate::plan::notes::quoted;
 use crate::plan::numbers::{INNER_SHARE, SHARE};
 use crate::plan::read::{Section, text_of};
 use crate::plan::written::Node;
 
-pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of"];
+pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of", "sums"];
 pub(super) const PER_WELL: &[&str] = &["choose", "non_detect_limits"];
 pub(super) const SUMMARY: &[&str] = &["interval", "fewest_detects", "resamples", "seed", "equal_area_cells"];
 pub(super) const RECOMMEND: &[&str] = &["concern_rate", "confidence", "prices"];
@@ -44,6 +44,10 @@ pub(super) fn benchmarks(section: Option<&Section<'_>>) -> BenchmarkChoice {
         sets: sets.unwrap_or_else(|| SETS.iter().map(ToString::to_string).collect()),
         file: section.and_then(|section| located::file(section, "file")),
         as_of: section.and_then(|section| section.day("as_of")),
+        sums: match section.and_then(|section| section.truth("sums")) {
+            Some(false) => Sums::LeftOut,
+            Some(true) | None => Sums::Judged,
+        },
     }
 }
 

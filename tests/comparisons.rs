@@ -1,0 +1,93 @@
+//! The comparison tests against figures made apart from the program by `tests/comparisons/make_cases.py` (numpy and scipy, from the
+//! definitions), and against published counts.
+
+use serde::Deserialize;
+use wellreeve::methods::blocks::test as block_test;
+use wellreeve::methods::fisher;
+use wellreeve::methods::groups::{peto_scores, trend_test};
+use wellreeve::methods::paired::mcnemar;
+use wellreeve::methods::random::Stream;
+use wellreeve::methods::two_by_two::{TwoByTwo, risk_difference};
+
+fn cases<T: for<'a> Deserialize<'a>>(text: &str) -> Vec<T> {
+    serde_json::from_str(text).unwrap_or_default()
+}
+
+#[derive(Deserialize)]
+struct Ranks {
+    values: Vec<f64>,
+    nondetect: Vec<bool>,
+    group: Vec<usize>,
+    scores: Vec<f64>,
+    z: f64,
+    p: f64,
+}
+
+#[test]
+fn peto_scores_and_the_trend_of_bands_agree() {
+    let all: Vec<Ranks> = cases(include_str!("comparisons/ranks.json"));
+    assert_eq!(all.len(), 3);
+    for case in all {
+        let found = peto_scores(&case.values, &case.nondetect).unwrap();
+        assert!(found.iter().zip(&case.scores).all(|(a, b)| (a - b).abs() < 1e-12));
+        let trend = trend_test(&case.values, &case.nondetect, &case.group, &[0.0, 1.0, 2.0]).unwrap();
+        assert!((trend.z - case.z).abs() < 1e-9 && (trend.p - case.p).abs() < 1e-9, "{trend:?} {}", case.z);
+    }
+}
+
+#[derive(Deserialize)]
+struct Blocks {
+    block: Vec<u32>,
+    outcome: Vec<f64>,
+    exposure: Vec<f64>,
+    statistic: f64,
+    p: f64,
+}
+
+/// Random deals against all deals: within four standard errors of 40,000 draws.
+#[test]
+fn whole_blocks_agree_with_all_their_orders() {
+    let all: Vec<Blocks> = cases(include_str!("comparisons/blocks.json"));
+    assert_eq!(all.len(), 3);
+    for case in all {
+        let rounds = 40_000;
+        let found = block_test(&case.block, &case.outcome, &case.exposure, 2, rounds, &mut Stream::new(5, 5)).unwrap();
+        assert!((found.statistic - case.statistic).abs() < 1e-9);
+        let error = (case.p * (1.0 - case.p) / f64::from(rounds)).sqrt();
+        assert!((found.p - case.p).abs() < 4.0 * error + 1e-4, "{} for {}", found.p, case.p);
+    }
+}
+
+#[derive(Deserialize)]
+struct Paired {
+    up: u64,
+    down: u64,
+    p: f64,
+}
+
+#[test]
+fn mcnemar_agrees_with_a_binomial_test() {
+    let all: Vec<Paired> = cases(include_str!("comparisons/paired.json"));
+    assert_eq!(all.len(), 7);
+    for case in all {
+        let found = mcnemar(case.up, case.down).unwrap();
+        assert!((found - case.p).abs() < 1e-9 * case.p.max(1e-3), "{} {}: {found} for {}", case.up, case.down, case.p);
+    }
+}
+
+/// Newcombe 1998, Statistics in Medicine 17, Table II, example (a): 56/70 and 48/80, method 10: 0.0524 to 0.3339 (from memory).
+#[test]
+fn newcombes_first_example() {
+    let table = TwoByTwo { exposed_exceeding: 56, exposed_meeting: 14, reference_exceeding: 48, reference_meeting: 32 };
+    let found = risk_difference(table, 0.95).unwrap();
+    let [low, high] = found.interval.unwrap();
+    assert!((found.value - 0.2).abs() < 1e-12 && (low - 0.0524).abs() < 5e-5 && (high - 0.3339).abs() < 5e-5);
+}
+
+/// Fisher's tea table, 3 of 4 and 1 of 4: p = 34/70, mid-p = 34/70 - 8/70.
+#[test]
+fn the_tea_table() {
+    let table = TwoByTwo { exposed_exceeding: 3, exposed_meeting: 1, reference_exceeding: 1, reference_meeting: 3 };
+    let found = fisher::test(table);
+    assert!((found.p - 34.0 / 70.0).abs() < 1e-12 && (found.mid_p - 26.0 / 70.0).abs() < 1e-12);
+}
