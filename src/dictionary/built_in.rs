@@ -13,6 +13,7 @@ use super::names::{NameOutcome, NameReading, Names};
 use super::reach::{Reach, UnitFault};
 use super::reasons::Reasons;
 use super::table::Table;
+use super::tables::Tables;
 use super::unit_text;
 use super::units::{UnitReading, Units};
 use crate::ids::AnalyteId;
@@ -25,6 +26,7 @@ const SETS: &str = include_str!("../../data-dictionary/benchmark-sets.csv");
 const BENCHMARKS: &str = include_str!("../../data-dictionary/benchmarks.csv");
 const COLUMNS: &str = include_str!("../../data-dictionary/columns.csv");
 const REASONS: &str = include_str!("../../data-dictionary/reasons.csv");
+const TABLES: &str = include_str!("../../data-dictionary/tables.csv");
 
 /// Everything the program knows beforehand.
 #[derive(Debug, Clone, Default)]
@@ -37,6 +39,7 @@ pub struct Dictionary {
     benchmarks: Benchmarks,
     columns: Columns,
     reasons: Reasons,
+    tables: Tables,
 }
 
 impl Dictionary {
@@ -51,6 +54,7 @@ impl Dictionary {
         let conversions = Table::read("conversions.csv", CONVERSIONS, &["from_unit", "to_unit", "factor", "family"])?;
         let columns = Table::read("columns.csv", COLUMNS, &["table", "column", "type", "unit", "meaning"])?;
         let reasons = Table::read("reasons.csv", REASONS, &["reason", "stage", "meaning", "what_would_help"])?;
+        let tables = Table::read("tables.csv", TABLES, &["table", "title", "key", "meaning"])?;
         let sets = Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "issued_by", "meaning"])?;
         let units = Units::read(&units, &spellings)?;
         let bases = Bases::read(&spellings, &analytes)?;
@@ -61,6 +65,7 @@ impl Dictionary {
             benchmarks: Benchmarks::of_sets(&sets),
             columns: Columns::read(&columns),
             reasons: Reasons::read(&reasons),
+            tables: Tables::read(&tables),
             units,
             bases,
             analytes,
@@ -196,5 +201,11 @@ impl Dictionary {
     #[must_use]
     pub fn reasons(&self) -> &Reasons {
         &self.reasons
+    }
+
+    /// The texts of all output tables.
+    #[must_use]
+    pub fn tables(&self) -> &Tables {
+        &self.tables
     }
 }

@@ -92,6 +92,26 @@ impl Stage {
         Ok(())
     }
 
+    /// Gives a written file a second name; the bytes are shared where the file system can, copied where it cannot.
+    ///
+    /// # Errors
+    /// As `write`.
+    pub fn link(&self, from: &str, to: &str) -> Result<(), Problem> {
+        let [source, target] = [from, to].map(|name| self.folder.path().join(name));
+        let fault = |e: &std::io::Error| unwritable(&self.out.join(to), e);
+        if let Some(parent) = target.parent() {
+            std::fs::create_dir_all(parent).map_err(|e| fault(&e))?;
+        }
+        if std::fs::hard_link(&source, &target).is_err() {
+            std::fs::copy(&source, &target).map_err(|e| fault(&e))?;
+        }
+        let mut facts = self.lock();
+        if let Some(fact) = facts.get(from).cloned() {
+            facts.insert(to.to_owned(), fact);
+        }
+        Ok(())
+    }
+
     /// Every file written so far, by name whatever the order of writing.
     pub fn facts(&self) -> BTreeMap<String, OutputFact> {
         self.lock().clone()
