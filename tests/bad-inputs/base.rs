@@ -27,7 +27,7 @@ name = "label"
 sets = ["us-mcl"]
 
 [summary]
-resamples = 50
+resamples = 100
 "#;
 const AREAS: &str = r#"{"type":"FeatureCollection","features":[
 {"type":"Feature","properties":{"code":"W","label":"West"},"geometry":{"type":"Polygon","coordinates":[[[-94,42.8],[-93.5,42.8],[-93.5,43.2],[-94,43.2],[-94,42.8]]]}},
