@@ -43,6 +43,9 @@ impl Stage {
     pub fn new(out: &Path) -> Result<Stage, Problems> {
         may_replace(out)?;
         let parent = out.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if parent.exists() && !parent.is_dir() {
+            return Err(not_a_folder(parent, "it is a file"));
+        }
         std::fs::create_dir_all(parent).map_err(|e| unwritable(parent, &e))?;
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
         let folder = tempfile::Builder::new()
@@ -131,9 +134,11 @@ impl Stage {
         if self.out.exists() { self.exchange() } else { self.place() }
     }
 
+    /// Where the folder cannot be put in place, it goes with the stage.
     fn place(self) -> Result<(), Problems> {
-        let made = self.folder.keep();
-        std::fs::rename(&made, &self.out).map_err(|e| Problems::from(unwritable(&self.out, &e)))
+        std::fs::rename(self.folder.path(), &self.out).map_err(|e| Problems::from(unwritable(&self.out, &e)))?;
+        let _ = self.folder.keep();
+        Ok(())
     }
 
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
@@ -193,16 +198,10 @@ impl Write for Digested {
 /// `out` may be replaced if it does not exist, is empty, or holds only what its manifest lists.
 fn may_replace(out: &Path) -> Result<(), Problems> {
     if !out.exists() {
-        return Ok(());
+        return if out.is_symlink() { Err(not_a_folder(out, "it is a link to nothing")) } else { Ok(()) };
     }
     if !out.is_dir() {
-        return Err(Problem::file(
-            out,
-            "out-not-a-folder",
-            "it is a file",
-            "name a folder that is new or holds an earlier run",
-        )
-        .into());
+        return Err(not_a_folder(out, "it is a file"));
     }
     let listed = listed(out);
     let mut strangers = Vec::new();
@@ -221,6 +220,10 @@ fn may_replace(out: &Path) -> Result<(), Problems> {
         "name another folder, or move them away; nothing was touched",
     )
     .into())
+}
+
+fn not_a_folder(path: &Path, found: &str) -> Problems {
+    Problem::file(path, "out-not-a-folder", found, "name a folder that is new or holds an earlier run").into()
 }
 
 fn listed(out: &Path) -> BTreeSet<String> {
@@ -250,6 +253,8 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Problem {
     let found = match error.kind() {
         std::io::ErrorKind::PermissionDenied => "no permission to write here".to_owned(),
         std::io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        // An error without a number of the system's may hold a temporary name.
+        kind if error.raw_os_error().is_none() => format!("cannot be written: {kind}"),
         _ => format!("cannot be written: {error}"),
     };
     Problem::file(path, "out-unwritable", found, "name a folder with room that you may write to; the old one is whole")

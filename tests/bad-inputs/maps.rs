@@ -76,7 +76,7 @@ const CASES: &[Case] = &[
         }
         fixture(s, "areas.shp", half);
     }),
-    ("a grid of a million cells and more", |s| {
+    ("a grid of cells of one metre", |s| {
         s.plan(
             "files = [\"areas.geojson\"]\nid = \"code\"\nname = \"label\"",
             "grid = { kind = \"square\", size_m = 1 }",
@@ -93,8 +93,8 @@ const CASES: &[Case] = &[
             b
         })
     }),
-    ("a GeoTIFF of fractions", |s| raster(s, "fractions.tif", |bytes| bytes)),
-    ("a GeoTIFF that says it is vast", |s| {
+    ("a GeoTIFF that lies elsewhere", |s| raster(s, "fractions.tif", |bytes| bytes)),
+    ("a GeoTIFF that says it is two thousand million cells wide", |s| {
         raster(s, "plain.tif", |mut b| {
             let width = b.windows(4).position(|tag| tag == [0, 1, 3, 0] || tag == [0, 1, 4, 0]).unwrap();
             b[width + 2..width + 4].copy_from_slice(&[4, 0]);
