@@ -57,6 +57,7 @@ pub enum Quality {
 /// Every problem that makes the plan or a file unusable; nothing is written then, and an earlier `out` stays whole.
 pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
     let stage = publish::Stage::new(out)?; // an unwritable place shows in the first second
+    stage.swept().iter().for_each(|told| progress.step(told));
     let job = survey::prepare(plan_file)?; // plan, dictionary and file headers, with every problem in them
     progress.step("Placing the wells");
     let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them

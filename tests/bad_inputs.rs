@@ -6,6 +6,10 @@
 
 #[path = "bad-inputs/base.rs"]
 mod base;
+#[path = "bad-inputs/changing.rs"]
+mod changing;
+#[path = "bad-inputs/killed.rs"]
+mod killed;
 #[path = "bad-inputs/maps.rs"]
 mod maps;
 #[path = "bad-inputs/packed.rs"]

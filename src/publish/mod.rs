@@ -6,6 +6,7 @@
 mod csv;
 mod geojson;
 mod internal;
+mod leftovers;
 mod manifest;
 pub mod maps;
 pub mod number;

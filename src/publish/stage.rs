@@ -32,6 +32,9 @@ const ROWS_IN_MEMORY: u64 = 2_000_000;
 pub struct Stage {
     out: PathBuf,
     folder: tempfile::TempDir,
+    /// Held as long as the run lives; a folder that nobody holds was left by a run that was killed.
+    _held: Option<File>,
+    swept: Vec<String>,
     facts: Mutex<BTreeMap<String, OutputFact>>,
 }
 
@@ -48,11 +51,16 @@ impl Stage {
         }
         std::fs::create_dir_all(parent).map_err(|e| unwritable(parent, &e))?;
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
-        let folder = tempfile::Builder::new()
-            .prefix(&format!(".{name}-being-written-"))
-            .tempdir_in(parent)
-            .map_err(|e| unwritable(parent, &e))?;
-        Ok(Stage { out: out.to_path_buf(), folder, facts: Mutex::default() })
+        let prefix = format!(".{name}-being-written-");
+        let swept = super::leftovers::sweep(parent, &prefix, out);
+        let folder = tempfile::Builder::new().prefix(&prefix).tempdir_in(parent).map_err(|e| unwritable(parent, &e))?;
+        let held = super::leftovers::hold(folder.path());
+        Ok(Stage { out: out.to_path_buf(), folder, _held: held, swept, facts: Mutex::default() })
+    }
+
+    /// What became of the folders that killed runs left beside `out`, a sentence each.
+    pub fn swept(&self) -> &[String] {
+        &self.swept
     }
 
     /// What a run keeps of its rows: in memory what a small computer can hold, the rest beside the output.
