@@ -17,14 +17,20 @@ missing_packages() {
 
 # Finds cargo, then installs what the build and the given command:package pairs lack; does nothing where all is there.
 install_needs() {
-  local packages as_root=()
+  local packages
   command -v cargo >/dev/null 2>&1 || PATH="$HOME/.cargo/bin:$PATH"
   command -v cargo >/dev/null 2>&1 || { say "Rust is not installed. Install it from https://rustup.rs, then run this again."; return 1; }
   mapfile -t packages < <(missing_packages "${BUILD_NEEDS[@]}" "$@")
   [ "${#packages[@]}" -gt 0 ] || return 0
-  command -v apt-get >/dev/null 2>&1 || { say "Please install: ${packages[*]}. Then run this again."; return 1; }
+  install_packages "${packages[@]}"
+}
+
+# Installs packages of a Debian-like system, or says what to install and stops.
+install_packages() {
+  local as_root=()
+  command -v apt-get >/dev/null 2>&1 || { say "Please install: $*. Then run this again."; return 1; }
   [ "$(id -u)" -eq 0 ] || as_root=(sudo)
-  say "Installing ${packages[*]}."
+  say "Installing $*."
   "${as_root[@]}" apt-get update -qq
-  "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}"
+  "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@"
 }

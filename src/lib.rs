@@ -57,9 +57,11 @@ pub enum Quality {
 /// Every problem that makes the plan or a file unusable; nothing is written then, and an earlier `out` stays whole.
 pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
     let stage = publish::Stage::new(out)?; // an unwritable place shows in the first second
+    stage.swept().iter().for_each(|told| progress.step(told));
     let job = survey::prepare(plan_file)?; // plan, dictionary and file headers, with every problem in them
     progress.step("Placing the wells");
     let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them
+    recommend::vet(&job.plan, &job.dictionary, &job.inputs, &wells)?; // prices and events, before the long work
     progress.step("Reading the results");
     let survey = survey::read(&job, &wells, stage.keep_rows(), progress)?; // lab files: normalised, located, one value a well
     progress.step("Summarising");
@@ -89,6 +91,7 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
 pub fn check(plan_file: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
     let job = survey::prepare(plan_file)?;
     let wells = place::wells(&job.plan, &job.inputs)?;
+    recommend::vet(&job.plan, &job.dictionary, &job.inputs, &wells)?;
     let survey = survey::read(&job, &wells, per_well::Keep::Nothing, progress)?;
     Ok(survey::outcome(&job, &wells, &survey))
 }

@@ -23,6 +23,7 @@ fn main() -> ExitCode {
     }
     match command {
         Command::Run { plan, out, threads, quiet } => {
+            stop_on_signals();
             if let Some(threads) = threads {
                 // Fails only if threads were already started, which nothing here does.
                 let _ = rayon::ThreadPoolBuilder::new().num_threads(threads.into()).build_global();
@@ -58,6 +59,24 @@ fn main() -> ExitCode {
         Command::Trace { out, well, analyte } => trace(&out, &well, analyte.as_deref()),
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
     }
+}
+
+/// Ends the run at once, with a word, on Ctrl-C or when the system asks. The folder begun is left: removing it could take
+/// long, and the next run does it.
+#[allow(clippy::exit, reason = "the watch is a thread of its own, which cannot return from main")]
+fn stop_on_signals() {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    // Without the watch a signal still ends the run, only without a word.
+    let Ok(mut signals) = signal_hook::iterator::Signals::new([SIGINT, SIGTERM]) else { return };
+    std::thread::spawn(move || {
+        if let Some(signal) = signals.forever().next() {
+            complain(
+                "Stopped: nothing was written; an earlier output is whole. The next run clears what this one began.",
+            );
+            // As a shell counts an end by a signal.
+            std::process::exit(128 + signal);
+        }
+    });
 }
 
 /// Starts the program once more where PROJ would see anything of the machine (its own data files, the user's folder):

@@ -7,4 +7,6 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 install_needs
 say "Running the tests of the program."
 cargo test --release --locked
+say "Running the notebooks."
+tests/notebooks/run.sh
 say "All tests passed."

@@ -114,7 +114,11 @@ fn public_files_name_no_household() {
         .collect();
     assert!(ids.len() > 500 && places.len() > 900);
     let ids: BTreeSet<&str> = ids.into_iter().collect();
-    for (name, bytes) in files(&DEMO.out.join("public")) {
+    let mut public = files(&DEMO.out.join("public"));
+    public
+        .extend(files(&DEMO.out.join("research")).into_iter().map(|(name, bytes)| (format!("research/{name}"), bytes)));
+    assert!(public.contains_key("research/exceedance.parquet"));
+    for (name, bytes) in public {
         let text = String::from_utf8_lossy(&bytes);
         if name.ends_with(".png") {
             continue;
@@ -123,7 +127,10 @@ fn public_files_name_no_household() {
             assert!(!ids.contains(word), "{name} names the well {word}");
         }
         for place in &places {
-            assert!(name == "areas.geojson" || !text.contains(place.as_str()), "{name} holds the coordinate {place}");
+            assert!(
+                name.ends_with("areas.geojson") || !text.contains(place.as_str()),
+                "{name} holds the coordinate {place}"
+            );
         }
     }
 }
@@ -192,6 +199,34 @@ fn the_columns_are_those_of_the_dictionary() {
             let header = String::from_utf8(bytes).unwrap().lines().next().unwrap().to_owned();
             let documented: Vec<&str> = dictionary.columns().of(name).map(|column| column.name.as_str()).collect();
             assert_eq!(header.split(',').collect::<Vec<_>>(), documented, "{folder}/{name}.csv");
+        }
+    }
+}
+
+/// Parquet files hold the columns that the dictionary explains; of `wells` the land uses stand in one place for all.
+#[test]
+fn the_columns_of_parquet_are_those_of_the_dictionary() {
+    use polars::prelude::{ParquetReader, SerReader};
+    let dictionary = wellreeve::dictionary::Dictionary::built_in().unwrap();
+    let columns = |name: &str| {
+        let file = std::fs::File::open(DEMO.out.join(name)).unwrap();
+        let frame = ParquetReader::new(file).finish().unwrap();
+        frame.get_column_names().iter().map(|name| name.to_string()).collect::<Vec<_>>()
+    };
+    let documented = |table: &str| -> Vec<String> {
+        let all = dictionary.columns().of(table).map(|column| column.name.clone());
+        let land_uses = ["farming", "fuel", "septic"].map(str::to_owned);
+        all.flat_map(|name| if name == "(land use)" { land_uses.to_vec() } else { vec![name] }).collect()
+    };
+    for table in ["results", "well-values"] {
+        assert_eq!(columns(&format!("internal/{table}.parquet")), documented(table));
+    }
+    assert_eq!(columns("internal/research/wells.parquet"), documented("wells"));
+    for edition in ["research", "internal/research"] {
+        for (name, _) in files(&DEMO.out.join(edition)) {
+            let Some(table) = name.strip_suffix(".parquet") else { continue };
+            assert_eq!(columns(&format!("{edition}/{name}")), documented(table), "{edition}/{name}");
+            assert!(edition != "research" || !documented(table).contains(&"well".to_owned()), "{name} names wells");
         }
     }
 }

@@ -14,6 +14,7 @@ use super::reach::{Reach, UnitFault};
 use super::reasons::Reasons;
 use super::sum_rules::{self, SumRule};
 use super::table::Table;
+use super::tables::Tables;
 use super::unit_text;
 use super::units::{UnitReading, Units};
 use crate::ids::AnalyteId;
@@ -27,6 +28,7 @@ const SUM_RULES: &str = include_str!("../../data-dictionary/sum-rules.csv");
 const BENCHMARKS: &str = include_str!("../../data-dictionary/benchmarks.csv");
 const COLUMNS: &str = include_str!("../../data-dictionary/columns.csv");
 const REASONS: &str = include_str!("../../data-dictionary/reasons.csv");
+const TABLES: &str = include_str!("../../data-dictionary/tables.csv");
 
 /// Everything the program knows beforehand.
 #[derive(Debug, Clone, Default)]
@@ -40,6 +42,7 @@ pub struct Dictionary {
     columns: Columns,
     reasons: Reasons,
     sum_rules: Vec<SumRule>,
+    tables: Tables,
 }
 
 impl Dictionary {
@@ -54,6 +57,7 @@ impl Dictionary {
         let conversions = Table::read("conversions.csv", CONVERSIONS, &["from_unit", "to_unit", "factor", "family"])?;
         let columns = Table::read("columns.csv", COLUMNS, &["table", "column", "type", "unit", "meaning"])?;
         let reasons = Table::read("reasons.csv", REASONS, &["reason", "stage", "meaning", "what_would_help"])?;
+        let tables = Table::read("tables.csv", TABLES, &["table", "title", "key", "meaning"])?;
         let sets = Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "issued_by", "meaning"])?;
         let units = Units::read(&units, &spellings)?;
         let bases = Bases::read(&spellings, &analytes)?;
@@ -64,6 +68,7 @@ impl Dictionary {
             benchmarks: Benchmarks::of_sets(&sets),
             columns: Columns::read(&columns),
             reasons: Reasons::read(&reasons),
+            tables: Tables::read(&tables),
             units,
             bases,
             analytes,
@@ -207,5 +212,11 @@ impl Dictionary {
     #[must_use]
     pub fn reasons(&self) -> &Reasons {
         &self.reasons
+    }
+
+    /// The texts of all output tables.
+    #[must_use]
+    pub fn tables(&self) -> &Tables {
+        &self.tables
     }
 }

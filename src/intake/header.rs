@@ -104,7 +104,7 @@ fn names(text: &str, delimiter: u8) -> Vec<String> {
 
 /// A problem for each wanted column that the header lacks.
 pub(super) fn absent(header: &Header, path: &Path, wanted: &[Wanted]) -> Vec<Problem> {
-    let listed = header.names.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(", ");
+    let listed = listed(&header.names);
     let missing = header.missing(wanted).into_iter().map(|w| {
         let near = nearest(&w.column, header.names.iter().map(String::as_str))
             .map(|n| format!("perhaps \"{n}\"; "))
@@ -114,6 +114,19 @@ pub(super) fn absent(header: &Header, path: &Path, wanted: &[Wanted]) -> Vec<Pro
         if header.line > 0 { problem.at(header.line) } else { problem }.under(w.key.clone())
     });
     missing.collect()
+}
+
+/// Names for a message: long ones cut, many of them counted.
+fn listed(names: &[String]) -> String {
+    const MOST: usize = 40;
+    const LONGEST: usize = 60;
+    let short = |name: &String| match name.char_indices().nth(LONGEST) {
+        Some((at, _)) => format!("\"{}...\"", name.get(..at).unwrap_or_default()),
+        None => format!("\"{name}\""),
+    };
+    let shown = names.iter().take(MOST).map(short).collect::<Vec<_>>().join(", ");
+    let more = names.len().saturating_sub(MOST);
+    if more > 0 { format!("{shown} and {more} more") } else { shown }
 }
 
 /// The header, if none of the wanted columns stands in it more than once.

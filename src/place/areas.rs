@@ -67,6 +67,14 @@ pub enum AreaFault {
         /// The property that should hold the id.
         key: String,
     },
+    /// The id that stands for all areas together in the tables.
+    #[error(
+        "feature {feature} has the id \"region\", which stands for the whole region in the tables; give the area another id"
+    )]
+    TakenId {
+        /// The feature, from 1.
+        feature: usize,
+    },
     /// One id of two features.
     #[error(
         "features {first} and {second} have the same id {id:?}; an area of several parts is one feature of type MultiPolygon"
@@ -196,6 +204,9 @@ fn faults_of(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
         return vec![AreaFault::NoId { feature: number, key: keys.id.to_owned() }];
     };
     let mut faults = Vec::new();
+    if id == "region" {
+        faults.push(AreaFault::TakenId { feature: number });
+    }
     if feature.geometry.polygons().is_empty() {
         faults.push(AreaFault::NotPolygons { feature: number, id: id.clone(), found: feature.geometry.kind() });
     }

@@ -35,9 +35,9 @@ pub struct Layer {
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum FeatureFault {
     /// JSON that breaks off or is no JSON.
-    #[error("feature {feature}: not GeoJSON at line {line}, column {column}: {reason}")]
+    #[error("{}not GeoJSON at line {line}, column {column}: {reason}", at_feature(*feature))]
     Syntax {
-        /// The feature being read, from 1.
+        /// The feature being read, from 1; 0 before any.
         feature: usize,
         /// Line of the file, from 1.
         line: usize,
@@ -68,6 +68,11 @@ pub enum FeatureFault {
         /// What was found, and where.
         found: String,
     },
+}
+
+/// Before any feature there is none to name.
+fn at_feature(feature: usize) -> String {
+    if feature > 0 { format!("feature {feature}: ") } else { String::new() }
 }
 
 /// What is wrong with a geometry.

@@ -128,12 +128,19 @@ fn cover(
     let mut problems = Problems::default();
     for wanted in classes.iter().filter(|wanted| class.is_some() && !present.contains(*wanted)) {
         let listed = present.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
-        let found = format!("no feature of {} has the class \"{wanted}\"", land_use.name);
+        let found = match class.filter(|_| present.is_empty()) {
+            Some(class) => format!("no feature of {} has a property \"{class}\"", land_use.name),
+            None => format!("no feature of {} has the class \"{wanted}\"", land_use.name),
+        };
         problems.push(plan.problem(
             &format!("{key}.classes"),
             "class-unknown",
             found,
-            format!("the classes are: {listed}"),
+            if present.is_empty() {
+                "name the property that holds the class of each feature".to_owned()
+            } else {
+                format!("the classes are: {listed}")
+            },
         ));
     }
     let counts = |feature: &Feature| match class {

@@ -130,6 +130,10 @@ fn read_lists(plan: &Plan, inputs: &Inputs) -> Result<Listed, Problems> {
             listed.lookup.insert(other.clone(), number);
         }
     }
+    if problems.0.is_empty() && listed.ids.is_empty() {
+        let found = "no well is listed in any of its files";
+        problems.push(plan.problem("wells", "wells-empty", found, "list the wells, one a row, each with its id"));
+    }
     problems.or(listed)
 }
 

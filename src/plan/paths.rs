@@ -89,11 +89,18 @@ pub(super) fn file(base: &Path, text: &str) -> Result<PathBuf, Fault> {
             Err(Fault::new(codes::FOLDER_NOT_FILE, format!("{} is a folder", quoted(text)), "name one file in it"))
         }
         Ok(_) => readable(base, &path).map(|()| path),
-        Err(error) if error.kind() == ErrorKind::NotFound => {
-            Err(Fault::new(codes::FILE_NOT_FOUND, format!("there is no file {}", quoted(text)), near(base, text)))
-        }
+        Err(error) if error.kind() == ErrorKind::NotFound => Err(gone(base, &path, text)),
         Err(error) => Err(unreadable(base, &path, error.kind())),
     }
+}
+
+/// A file that is not there, or a link whose end is not.
+fn gone(base: &Path, path: &Path, text: &str) -> Fault {
+    if path.is_symlink() {
+        let found = format!("{} is a link to a file that is not there", quoted(text));
+        return Fault::new(codes::FILE_NOT_FOUND, found, "mend the link, or name the file itself");
+    }
+    Fault::new(codes::FILE_NOT_FOUND, format!("there is no file {}", quoted(text)), near(base, text))
 }
 
 /// One folder.

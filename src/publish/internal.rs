@@ -76,7 +76,11 @@ fn unwritable(name: &str, found: &str) -> Problem {
     Problem::file(std::path::Path::new(name), "out-unwritable", found, "name a folder with room that you may write to")
 }
 
-fn wells(results: &Results<'_>) -> Result<Table, Problem> {
+/// wells.csv
+///
+/// # Errors
+/// A working system that cannot be turned back into longitude and latitude.
+pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     let wells = results.wells;
     let plan = &results.job.plan;
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;

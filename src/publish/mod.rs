@@ -6,6 +6,7 @@
 mod csv;
 mod geojson;
 mod internal;
+mod leftovers;
 mod manifest;
 pub mod maps;
 pub mod number;
@@ -14,6 +15,7 @@ mod parquet;
 mod pictures;
 mod protect;
 pub mod report;
+mod research;
 mod stage;
 mod tables;
 
@@ -72,14 +74,15 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || write_rows(&stage, results),
         || {
             let tables = || {
-                tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, results, &protection)
+                let tables = tables_out(&stage, results, &protection, &quality)?;
+                geojson::write(&stage, results, &protection).map(|()| tables)
             };
             rayon::join(tables, || pictures::write(&stage, results, &protection))
         },
     );
     rows?;
-    tables?;
+    let tables = tables?;
+    research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
     let page = page::page(results, &protection, &quality, &pictures?)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
@@ -99,13 +102,14 @@ fn tables_out(
     results: &Results<'_>,
     protection: &Protection,
     quality: &[QualityRow],
-) -> Result<(), Problem> {
-    for (table, public) in all_tables(results, protection, quality) {
+) -> Result<Vec<(Table, Protected<Table>)>, Problem> {
+    let tables = all_tables(results, protection, quality);
+    for (table, public) in &tables {
         let rows = Some(table.rows.len() as u64);
-        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(&table)?, rows)?;
+        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows)?;
         stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
     }
-    Ok(())
+    Ok(tables)
 }
 
 fn all_tables(

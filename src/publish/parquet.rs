@@ -4,6 +4,7 @@
 //! interval stand in `low` and `high`, infinity where a result is only known to lie
 //! above; both are null for a verdict without a number.
 
+use super::research::{Edition, metadata};
 use super::{Results, Stage};
 use crate::fate::Fate;
 use crate::ids::{AnalyteId, Day, Interval};
@@ -29,7 +30,8 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
 fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let words = Words::new(results);
     let name = "internal/results.parquet";
-    write_frames(stage, name, result_frame(results, &words, &[]), |take| {
+    let about = metadata(results, Edition::Internal, "results");
+    write_frames(stage, name, result_frame(results, &words, &[]), about, |take| {
         results.survey.ledger.in_order(GROUP, |group| result_frame(results, &words, group), take)
     })
 }
@@ -37,7 +39,8 @@ fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
 fn values_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let words = Words::new(results);
     let name = "internal/well-values.parquet";
-    write_frames(stage, name, value_frame(results, &words, &[]), |take| {
+    let about = metadata(results, Edition::Internal, "well-values");
+    write_frames(stage, name, value_frame(results, &words, &[]), about, |take| {
         let groups: Vec<&[WellValue]> = results.survey.values.chunks(GROUP as usize).collect();
         groups.chunks(rayon::current_num_threads().max(1)).try_for_each(|ahead| {
             let frames: Vec<_> = ahead.par_iter().map(|part| value_frame(results, &words, part)).collect();
@@ -68,11 +71,12 @@ impl Words {
 /// Takes a frame, or what was wrong in making it, and writes it.
 type Take<'t> = dyn FnMut(PolarsResult<DataFrame>) -> Result<(), Problem> + Send + 't;
 
-/// Writes frames one after another as `give` hands them out; `empty` has their columns.
+/// Writes frames one after another as `give` hands them out; `empty` has their columns, `about` is the file's metadata.
 fn write_frames(
     stage: &Stage,
     name: &str,
     empty: PolarsResult<DataFrame>,
+    about: KeyValueMetadata,
     give: impl FnOnce(&mut Take<'_>) -> Result<(), Problem>,
 ) -> Result<(), Problem> {
     let fault = |e: PolarsError| {
@@ -81,7 +85,8 @@ fn write_frames(
     };
     let mut out = stage.create(name)?;
     let schema = empty.map_err(fault)?.schema().clone();
-    let writer = ParquetWriter::new(&mut out).with_compression(ParquetCompression::Snappy);
+    let writer =
+        ParquetWriter::new(&mut out).with_compression(ParquetCompression::Snappy).with_key_value_metadata(Some(about));
     let mut batched = writer.batched(&schema).map_err(fault)?;
     let mut rows = 0u64;
     give(&mut |frame| {

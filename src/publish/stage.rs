@@ -32,6 +32,9 @@ const ROWS_IN_MEMORY: u64 = 2_000_000;
 pub struct Stage {
     out: PathBuf,
     folder: tempfile::TempDir,
+    /// Held as long as the run lives; a folder that nobody holds was left by a run that was killed.
+    _held: Option<File>,
+    swept: Vec<String>,
     facts: Mutex<BTreeMap<String, OutputFact>>,
 }
 
@@ -43,13 +46,21 @@ impl Stage {
     pub fn new(out: &Path) -> Result<Stage, Problems> {
         may_replace(out)?;
         let parent = out.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        if parent.exists() && !parent.is_dir() {
+            return Err(not_a_folder(parent, "it is a file"));
+        }
         std::fs::create_dir_all(parent).map_err(|e| unwritable(parent, &e))?;
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
-        let folder = tempfile::Builder::new()
-            .prefix(&format!(".{name}-being-written-"))
-            .tempdir_in(parent)
-            .map_err(|e| unwritable(parent, &e))?;
-        Ok(Stage { out: out.to_path_buf(), folder, facts: Mutex::default() })
+        let prefix = format!(".{name}-being-written-");
+        let swept = super::leftovers::sweep(parent, &prefix, out);
+        let folder = tempfile::Builder::new().prefix(&prefix).tempdir_in(parent).map_err(|e| unwritable(parent, &e))?;
+        let held = super::leftovers::hold(folder.path());
+        Ok(Stage { out: out.to_path_buf(), folder, _held: held, swept, facts: Mutex::default() })
+    }
+
+    /// What became of the folders that killed runs left beside `out`, a sentence each.
+    pub fn swept(&self) -> &[String] {
+        &self.swept
     }
 
     /// What a run keeps of its rows: in memory what a small computer can hold, the rest beside the output.
@@ -92,6 +103,26 @@ impl Stage {
         Ok(())
     }
 
+    /// Gives a written file a second name; the bytes are shared where the file system can, copied where it cannot.
+    ///
+    /// # Errors
+    /// As `write`.
+    pub fn link(&self, from: &str, to: &str) -> Result<(), Problem> {
+        let [source, target] = [from, to].map(|name| self.folder.path().join(name));
+        let fault = |e: &std::io::Error| unwritable(&self.out.join(to), e);
+        if let Some(parent) = target.parent() {
+            std::fs::create_dir_all(parent).map_err(|e| fault(&e))?;
+        }
+        if std::fs::hard_link(&source, &target).is_err() {
+            std::fs::copy(&source, &target).map_err(|e| fault(&e))?;
+        }
+        let mut facts = self.lock();
+        if let Some(fact) = facts.get(from).cloned() {
+            facts.insert(to.to_owned(), fact);
+        }
+        Ok(())
+    }
+
     /// Every file written so far, by name whatever the order of writing.
     pub fn facts(&self) -> BTreeMap<String, OutputFact> {
         self.lock().clone()
@@ -111,9 +142,11 @@ impl Stage {
         if self.out.exists() { self.exchange() } else { self.place() }
     }
 
+    /// Where the folder cannot be put in place, it goes with the stage.
     fn place(self) -> Result<(), Problems> {
-        let made = self.folder.keep();
-        std::fs::rename(&made, &self.out).map_err(|e| Problems::from(unwritable(&self.out, &e)))
+        std::fs::rename(self.folder.path(), &self.out).map_err(|e| Problems::from(unwritable(&self.out, &e)))?;
+        let _ = self.folder.keep();
+        Ok(())
     }
 
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
@@ -173,16 +206,10 @@ impl Write for Digested {
 /// `out` may be replaced if it does not exist, is empty, or holds only what its manifest lists.
 fn may_replace(out: &Path) -> Result<(), Problems> {
     if !out.exists() {
-        return Ok(());
+        return if out.is_symlink() { Err(not_a_folder(out, "it is a link to nothing")) } else { Ok(()) };
     }
     if !out.is_dir() {
-        return Err(Problem::file(
-            out,
-            "out-not-a-folder",
-            "it is a file",
-            "name a folder that is new or holds an earlier run",
-        )
-        .into());
+        return Err(not_a_folder(out, "it is a file"));
     }
     let listed = listed(out);
     let mut strangers = Vec::new();
@@ -201,6 +228,10 @@ fn may_replace(out: &Path) -> Result<(), Problems> {
         "name another folder, or move them away; nothing was touched",
     )
     .into())
+}
+
+fn not_a_folder(path: &Path, found: &str) -> Problems {
+    Problem::file(path, "out-not-a-folder", found, "name a folder that is new or holds an earlier run").into()
 }
 
 fn listed(out: &Path) -> BTreeSet<String> {
@@ -230,6 +261,8 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Problem {
     let found = match error.kind() {
         std::io::ErrorKind::PermissionDenied => "no permission to write here".to_owned(),
         std::io::ErrorKind::StorageFull => "the disk is full".to_owned(),
+        // An error without a number of the system's may hold a temporary name.
+        kind if error.raw_os_error().is_none() => format!("cannot be written: {kind}"),
         _ => format!("cannot be written: {error}"),
     };
     Problem::file(path, "out-unwritable", found, "name a folder with room that you may write to; the old one is whole")

@@ -64,6 +64,17 @@ pub fn recommend(
     Ok(Advice { areas, outreach, follow_up: follow_up?, retest })
 }
 
+/// Reads what the advice will need, so that a fault shows before the results are read, and in `check`.
+///
+/// # Errors
+/// Every problem of the price list and the events' outlines.
+pub fn vet(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs, wells: &Wells) -> Result<(), Problems> {
+    let mut problems = Problems::default();
+    problems.keep(prices::read(plan, dictionary, inputs).map(|_| ()));
+    problems.keep(retest::outlines(plan, inputs, wells).map(|_| ()));
+    problems.or(())
+}
+
 /// The analytes of the yearly basics (common practice, no source).
 const YEARLY_BASICS: [&str; 4] = ["total_coliform", "e_coli", "nitrate_as_n", "total_dissolved_solids"];
 

@@ -1,0 +1,90 @@
+//! Plans that cannot be used, and plans that contradict themselves. Single keys: `tests/plan/cases.txt`.
+
+use super::base::{Case, Spoilt, walk};
+
+const FARMING: &str = "[[land_use]]\nname = \"farming\"\nmeasure = \"share\"\nfiles = [\"areas.geojson\"]\nclass = \"code\"\nclasses = [\"W\"]\nradius_m = 500\nbands = [0.1, 0.4]";
+
+const CASES: &[Case] = &[
+    ("the plan is missing", |s| s.remove("plan.toml")),
+    ("the plan is a folder", |s| {
+        s.remove("plan.toml");
+        std::fs::create_dir(s.path("plan.toml")).unwrap();
+    }),
+    ("the plan is empty", |s| s.write("plan.toml", "")),
+    ("the plan is not UTF-8", |s| s.write("plan.toml", b"[survey]\ntitle = \"Gr\xfcn\"\n")),
+    ("the plan is not TOML", |s| s.plan("layout = \"long\"", "layout = long")),
+    ("the plan holds a NUL byte", |s| s.plan("Spoilt", "Spo\0ilt")),
+    ("a table opened twice", |s| s.add("[survey]\ntitle = \"again\"")),
+    ("several unknown keys at once", |s| {
+        s.plan("title", "titel");
+        s.plan("layout", "layuot");
+        s.plan("resamples", "resample");
+    }),
+    ("a key of another type", |s| s.plan("resamples = 100", "resamples = \"many\"")),
+    ("long with analyte_columns", |s| {
+        s.plan(
+            "[[wells]]",
+            "[results.analyte_columns]\n\"As\" = { analyte = \"arsenic\", unit = \"ug/L\" }\n\n[[wells]]",
+        );
+    }),
+    ("wide with an analyte column", |s| s.plan("\"long\"", "\"wide\"")),
+    ("areas from files and a grid", |s| {
+        s.plan("id = \"code\"", "id = \"code\"\ngrid = { kind = \"square\", size_m = 5000 }")
+    }),
+    ("both date_format and date_order", |s| {
+        s.plan("layout = \"long\"", "layout = \"long\"\ndate_format = \"%d.%m.%Y\"\ndate_order = \"day-first\"");
+    }),
+    ("one mark for decimals and thousands", |s| {
+        s.plan("layout = \"long\"", "layout = \"long\"\ndecimal = \",\"\nthousands = \",\"")
+    }),
+    ("a period that ends before it begins", |s| {
+        s.plan("title =", "period = { from = 2021-01-01, to = 2020-01-01 }\ntitle =")
+    }),
+    ("a day that does not exist", |s| s.plan("title =", "period = { from = 2021-02-30, to = 2022-01-01 }\ntitle =")),
+    ("an interval above 1", |s| s.plan("resamples = 100", "interval = 95")),
+    ("a smallest group of nothing", |s| s.add("[publish]\nsmallest_group = 0")),
+    ("bands that fall", |s| s.add(&FARMING.replace("[0.1, 0.4]", "[0.4, 0.1]"))),
+    ("a band that is no number", |s| s.add(&FARMING.replace("[0.1, 0.4]", "[nan, inf]"))),
+    ("a radius with nearest", |s| s.add(&FARMING.replace("share", "nearest"))),
+    ("one land use twice", |s| s.add(&format!("{FARMING}\n\n{FARMING}"))),
+    ("an unknown benchmark set", |s| s.plan("us-mcl", "us-mlc")),
+    ("a limit in an unknown unit", |s| s.add("[per_well]\nnon_detect_limits = { arsenic = \"1 spoonful\" }")),
+    ("a limit for an unknown analyte", |s| s.add("[per_well]\nnon_detect_limits = { arsnic = \"1 ug/L\" }")),
+    ("a name mapped to an unknown analyte", |s| {
+        s.plan("layout = \"long\"", "layout = \"long\"\nnames = { \"As-T\" = \"arsenik\" }")
+    }),
+    ("a unit mapped to an unknown unit", |s| {
+        s.plan("layout = \"long\"", "layout = \"long\"\nunits = { \"spoon\" = \"ug per barrel\" }")
+    }),
+    ("an unknown working system", |s| s.plan("title =", "working_crs = \"EPSG:123456\"\ntitle =")),
+    ("a working system in degrees", |s| s.plan("title =", "working_crs = \"EPSG:4326\"\ntitle =")),
+    ("a file named twice", |s| s.plan("[\"lab.csv\"]", "[\"lab.csv\", \"lab.csv\"]")),
+    ("a pattern that matches nothing", |s| s.plan("lab.csv", "lab-*/*.csv")),
+    ("a pattern that cannot be read", |s| s.plan("lab.csv", "lab[.csv")),
+    ("a county's limits with three faults", |s| {
+        s.plan("sets = [\"us-mcl\"]", "sets = [\"us-mcl\", \"county\"]\nfile = \"limits.csv\"");
+        s.write(
+            "limits.csv",
+            "benchmark_set,analyte,limit,unit,sense,effect,effective\ncounty,arsnic,5,ug/L,max,chronic-health,2020\n\
+             county,arsenic,5,hours,max,chronic-health,2020\ncounty,lead,much,ug/L,max,chronic-health,2020\n",
+        );
+    }),
+    ("prices that are no prices", |s| {
+        s.add("[recommend]\nprices = \"prices.csv\"");
+        s.write("prices.csv", "analyte,price\narsenic,cheap\n");
+    }),
+    ("a folder that is not there", |s| s.plan("lab.csv", "no/such/lab.csv")),
+];
+
+#[test]
+fn plans() {
+    walk("plans", CASES);
+}
+
+/// The plan is named on the command line; a name that is not there is told like any other file.
+#[test]
+fn a_folder_for_the_plan_is_told() {
+    let spoilt = Spoilt::new();
+    let output = spoilt.wellreeve(&["check", "."]);
+    assert_eq!(output.status.code(), Some(2), "{}", spoilt.told(&output));
+}
