@@ -48,6 +48,9 @@ impl Standard {
             unit: element("unit"),
             qualifier: element("qualifier"),
             limit: element("limit"),
+            second_qualifier: element("second_qualifier"),
+            status: element("status"),
+            fraction: element("fraction"),
             basis: element("basis"),
             limit_unit: element("limit_unit"),
         }
