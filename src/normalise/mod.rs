@@ -18,7 +18,7 @@ mod words;
 
 pub use block::{Block, Row, block};
 pub use date::{Dates, Moment};
-pub use interval::{Facts, interval};
+pub use interval::{Facts, Sign, interval};
 pub use kind::{method, sample_kind};
 pub use number::Marks;
 pub use packed::{pack, unpack};

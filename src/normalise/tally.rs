@@ -195,7 +195,7 @@ mod tests {
 
     #[test]
     fn a_flood_of_texts_is_counted_and_not_kept() {
-        let mut texts = Texts::default();
+        let mut texts = <Texts>::default();
         for number in 0..12_000u32 {
             texts.note(&number.to_string(), at(number));
         }
