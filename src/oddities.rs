@@ -187,7 +187,12 @@ fn name_line(files: &Files<'_>, dictionary: &Dictionary, name: &str, seen: &Seen
         NameOutcome::Known(_) | NameOutcome::NeedsBasis(_) => Vec::new(),
     };
     let told = met(files, seen, "");
+    let must_state = |id: &String| {
+        let analytes = dictionary.analytes();
+        analytes.find(id).and_then(|id| analytes.get(id)).is_some_and(|entry| entry.basis_must_be_stated)
+    };
     match near.split_first() {
+        Some((first, _)) if must_state(first) => format!("# {name:?} = \"...\"   # {told}; {}", near.join(", ")),
         Some((first, [])) => format!("{name:?} = {first:?}   # {told}"),
         Some((first, more)) => format!("{name:?} = {first:?}   # {told}; or {}", more.join(", ")),
         None => format!("# {name:?} = \"...\"   # {told}; nothing in the dictionary is near"),

@@ -6,6 +6,7 @@
 use super::columns::{Scales, is_number};
 use super::dates;
 use crate::files::{Inputs, unreadable};
+use crate::intake::SAMPLE_DELIMITER;
 use crate::problem::Problem;
 use std::collections::BTreeSet;
 use std::io::Read;
@@ -16,7 +17,7 @@ const LOOKED_AT: u64 = 4 << 20;
 /// Lines that are searched for a header.
 const SEARCHED: usize = 40;
 /// Delimiters that are tried, in this order.
-const DELIMITERS: [u8; 4] = [b',', b'\t', b';', b'|'];
+const DELIMITERS: [u8; 5] = [b',', b'\t', b';', b'|', SAMPLE_DELIMITER];
 
 /// Whether the whole file was looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
