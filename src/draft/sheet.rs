@@ -33,6 +33,8 @@ pub(super) enum Extent {
 pub(super) struct Sheet {
     /// The files it stands for: those with this very header.
     pub paths: Vec<PathBuf>,
+    /// The workbook's sheet it is, where there are several.
+    pub name: Option<String>,
     /// The lines above the header.
     pub titles: String,
     /// Column names, trimmed.
@@ -87,7 +89,7 @@ pub(super) fn read(path: &Path, text: &str, extent: Extent, knows: &Knows<'_>) -
     let names = lines.next()?;
     let rows: Vec<Vec<String>> = lines.collect();
     let paths = vec![path.to_path_buf()];
-    (!rows.is_empty()).then(|| Sheet { paths, titles: titles.join("\n"), names, rows, extent })
+    (!rows.is_empty()).then(|| Sheet { paths, name: None, titles: titles.join("\n"), names, rows, extent })
 }
 
 fn grid(text: &str, delimiter: u8) -> Vec<Vec<String>> {
@@ -161,7 +163,7 @@ impl<'d> Knows<'d> {
 pub(super) fn together(sheets: Vec<Sheet>) -> Vec<Sheet> {
     let mut groups: Vec<Sheet> = Vec::new();
     for sheet in sheets {
-        match groups.iter_mut().find(|group| group.names == sheet.names) {
+        match groups.iter_mut().find(|group| group.names == sheet.names && group.name == sheet.name) {
             Some(group) => {
                 group.paths.extend(sheet.paths);
                 group.rows.extend(sheet.rows);

@@ -3,7 +3,7 @@
 use super::columns::{Column, Scales};
 use super::maps::{self, Kind, Layer};
 use super::output::relative;
-use super::places::{self, Places};
+use super::places::{self, Listed, Places};
 use super::plan_text::{PlanText, quoted};
 use super::results::{self, Guess};
 use super::sheet::{self, Knows, Sheet};
@@ -70,9 +70,10 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         return Ok(None);
     }
     if ends(&[".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
-        && let Some(text) = intake::sample(inputs, path)?
+        && let Some(sample) = intake::sample(inputs, path)?
     {
-        let sheet = sheet::read(path, &text, sheet::Extent::Whole, &Knows::new(scales));
+        let sheet = sheet::read(path, &sample.text, sheet::Extent::Whole, &Knows::new(scales));
+        let sheet = sheet.map(|sheet| Sheet { name: sample.sheet, ..sheet });
         if sheet.is_none() {
             found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it"));
         }
@@ -156,15 +157,9 @@ impl Found {
                 continue;
             };
             number += 1;
-            places::write_wells(
-                plan,
-                number,
-                &names(&table.sheet, out),
-                &table.sheet,
-                &table.columns,
-                places,
-                self.middle(),
-            );
+            let first = self.aliases.first().filter(|_| number == 1);
+            let listed = Listed { files: names(&table.sheet, out), aliases: first.map(|path| relative(out, path)) };
+            places::write_wells(plan, number, &listed, &table.sheet, &table.columns, places, self.middle());
             plan.line("");
         }
         if number == 0 {
@@ -172,7 +167,7 @@ impl Found {
             plan.line("");
             lacking.push("the plan cannot run yet: no file gives the wells' coordinates; write a [[wells]]".to_owned());
         }
-        for path in &self.aliases {
+        for path in self.aliases.iter().skip(usize::from(number > 0)) {
             let file = quoted(&relative(out, path));
             plan.remark(&format!(
                 "aliases = {file}   under the first [[wells]], above its columns: other ids of wells"

@@ -25,5 +25,5 @@ mod zip_size;
 pub use block::{RawBlock, RawCell, RawLine, SourceFile};
 pub use columns::{Columns, WideCell};
 pub use points::{Record, TableFile, read_table};
-pub use sample::{SAMPLE_DELIMITER, sample};
+pub use sample::{SAMPLE_DELIMITER, Sample, sample};
 pub use stream::{Intake, open};
