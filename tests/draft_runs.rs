@@ -51,7 +51,10 @@ fn workbooks_parquet_and_other_ids_draft_plans_that_run() {
     for name in ["results.xlsx", "results.ods", "results.xls", "results.parquet"] {
         let (home, out) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
         let write_here = |name: &str, text: &str| fs::write(home.path().join(name), text).unwrap();
-        write_here("wells.csv", "Site,Lon,Lat\nW-1,-91.25,43.15\nW-2,-91.30,43.20\nW-3,-91.31,43.21\n");
+        write_here(
+            "wells.csv",
+            "Site,Lon,Lat\nW-1,-93.803523,43.296508\nW-2,-93.756981,43.320724\nW-3,-93.719282,43.348657\n",
+        );
         write_here("other-ids.csv", "other_id,well\nOLD-9,W-3\n");
         let mut files: Vec<PathBuf> = ["wells.csv", "other-ids.csv"].map(|name| home.path().join(name)).to_vec();
         files.push(fixtures.join(name));

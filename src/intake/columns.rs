@@ -117,29 +117,17 @@ pub(super) fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
     want(sample_kind, "sample_kind");
     want(method, "method");
     match layout {
-        Layout::Long {
-            analyte,
-            value,
-            unit,
-            qualifier,
-            limit,
-            second_qualifier,
-            status,
-            fraction,
-            basis,
-            limit_unit,
-            ..
-        } => {
+        Layout::Long { analyte, value, unit, qualifier, limit, more, .. } => {
             want(&Some(analyte.clone()), "analyte");
             want(&Some(value.clone()), "value");
             want(unit, "unit");
             want(qualifier, "qualifier");
             want(limit, "limit");
-            want(second_qualifier, "second_qualifier");
-            want(status, "status");
-            want(fraction, "fraction");
-            want(basis, "basis");
-            want(limit_unit, "limit_unit");
+            want(&more.second_qualifier, "second_qualifier");
+            want(&more.status, "status");
+            want(&more.fraction, "fraction");
+            want(&more.basis, "basis");
+            want(&more.limit_unit, "limit_unit");
         }
         Layout::Wide { analytes, .. } => {
             for cell in analytes {
@@ -163,25 +151,13 @@ impl Columns {
         let maybe = |column: &Option<String>| column.as_deref().map(at);
         let common = layout.common();
         let (cells, shape) = match layout {
-            Layout::Long {
-                analyte,
-                value,
-                unit,
-                qualifier,
-                limit,
-                second_qualifier,
-                status,
-                fraction,
-                basis,
-                limit_unit,
-                ..
-            } => {
+            Layout::Long { analyte, value, unit, qualifier, limit, more: few, .. } => {
                 let more = More {
-                    second_qualifier: maybe(second_qualifier),
-                    status: maybe(status),
-                    fraction: maybe(fraction),
-                    basis: maybe(basis),
-                    limit_unit: maybe(limit_unit),
+                    second_qualifier: maybe(&few.second_qualifier),
+                    status: maybe(&few.status),
+                    fraction: maybe(&few.fraction),
+                    basis: maybe(&few.basis),
+                    limit_unit: maybe(&few.limit_unit),
                 };
                 let unit = unit.as_deref().map_or(Source::Fixed(String::new()), |u| Source::Column(at(u)));
                 let cell = WideCell {

@@ -51,16 +51,8 @@ pub enum Layout {
         qualifier: Option<String>,
         /// Detection or reporting limit.
         limit: Option<String>,
-        /// A second column of qualifiers, read with the first.
-        second_qualifier: Option<String>,
-        /// How far the laboratory got with the result: rejected, preliminary.
-        status: Option<String>,
-        /// Fraction of the sample: total, dissolved.
-        fraction: Option<String>,
-        /// Basis (`as N`), added to a unit that states none.
-        basis: Option<String>,
-        /// Unit of the limit; the line's unit where the unit's own cell is empty.
-        limit_unit: Option<String>,
+        /// What few files have besides.
+        more: Box<MoreColumns>,
     },
     /// One sample a line, one column an analyte.
     Wide {
@@ -69,6 +61,21 @@ pub enum Layout {
         /// The analytes' columns, in the order of the plan.
         analytes: Vec<WideColumn>,
     },
+}
+
+/// Columns of a long file that few laboratories have.
+#[derive(Clone, Debug, Default)]
+pub struct MoreColumns {
+    /// A second column of qualifiers, read with the first.
+    pub second_qualifier: Option<String>,
+    /// How far the laboratory got with the result: rejected, preliminary.
+    pub status: Option<String>,
+    /// Fraction of the sample: total, dissolved.
+    pub fraction: Option<String>,
+    /// Basis (`as N`), added to a unit that states none.
+    pub basis: Option<String>,
+    /// Unit of the limit; the line's unit where the unit's own cell is empty.
+    pub limit_unit: Option<String>,
 }
 
 impl Layout {

@@ -5,7 +5,7 @@
 use super::columns::Roles;
 use super::ready;
 use super::results::KEYS;
-use crate::plan::checked::{CommonColumns, Layout, Naming, WideColumn};
+use crate::plan::checked::{CommonColumns, Layout, MoreColumns, Naming, WideColumn};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
 use crate::plan::read::Section;
@@ -116,11 +116,13 @@ fn long(columns: Option<&Section<'_>>) -> Layout {
         unit: text("unit"),
         qualifier: text("qualifier"),
         limit: text("limit"),
-        second_qualifier: text("second_qualifier"),
-        status: text("status"),
-        fraction: text("fraction"),
-        basis: text("basis"),
-        limit_unit: text("limit_unit"),
+        more: Box::new(MoreColumns {
+            second_qualifier: text("second_qualifier"),
+            status: text("status"),
+            fraction: text("fraction"),
+            basis: text("basis"),
+            limit_unit: text("limit_unit"),
+        }),
     }
 }
 
