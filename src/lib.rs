@@ -14,6 +14,7 @@ pub mod ids;
 pub mod intake;
 pub mod methods;
 pub mod normalise;
+mod oddities;
 pub mod per_well;
 pub mod place;
 pub mod plan;
@@ -38,6 +39,8 @@ pub struct Outcome {
     pub files: Vec<(String, u64)>,
     /// Things worth telling.
     pub warnings: Vec<problem::Warning>,
+    /// Names, units and sample fractions that nobody knows, as text for the plan; empty where there are none.
+    pub to_paste: String,
     /// Whether the plan's own limits on data quality were kept.
     pub quality: Quality,
 }

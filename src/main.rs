@@ -51,6 +51,9 @@ fn main() -> ExitCode {
                 say(&accounting(&outcome));
                 list_files(&outcome);
                 tell(&outcome.warnings);
+                if !outcome.to_paste.is_empty() {
+                    say(&format!("\n{}", outcome.to_paste));
+                }
                 status(&outcome)
             }
             Err(problems) => unusable(&problems),

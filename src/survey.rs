@@ -6,7 +6,8 @@
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::intake;
-use crate::normalise::{self, Rules, Tally};
+use crate::normalise::{self, Rules};
+use crate::oddities;
 use crate::per_well::{self, Keep, Survey};
 use crate::place::{self, Wells};
 use crate::plan::{self, Plan};
@@ -115,7 +116,7 @@ pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result
     }
     let mut survey = reducer.finish();
     survey.warnings = intake.warnings;
-    survey.warnings.extend(tally_warnings(&survey.tally));
+    survey.warnings.extend(oddities::warnings(&job.plan, &survey.tally));
     problems.or(survey)
 }
 
@@ -127,54 +128,16 @@ pub fn outcome(job: &Job, wells: &Wells, survey: &Survey) -> Outcome {
     let facts = job.inputs.facts();
     let rows = |path: &std::path::PathBuf| facts.get(path).map_or(0, |fact| fact.rows);
     let files = files.map(|path| (plan::shown_path(&job.plan.base, path), rows(path))).collect();
-    Outcome { files, accounting: survey.accounting.clone(), warnings: warnings(wells, survey), quality }
+    Outcome {
+        files,
+        accounting: survey.accounting.clone(),
+        warnings: warnings(wells, survey),
+        to_paste: oddities::to_paste(&job.plan, &job.dictionary, &survey.tally),
+        quality,
+    }
 }
 
 /// Everything worth telling, in a fixed order.
 pub fn warnings(wells: &Wells, survey: &Survey) -> Vec<Warning> {
     wells.warnings.iter().chain(&survey.warnings).cloned().collect()
-}
-
-/// Odd spellings, the most frequent first.
-fn tally_warnings(tally: &Tally) -> Vec<Warning> {
-    let mut warnings = Vec::new();
-    let mut group = |subject: &str, text: &str, counts: Vec<(String, u64)>| {
-        let mut counts = counts;
-        counts.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
-        let count: u64 = counts.iter().map(|(_, n)| n).sum();
-        if count > 0 {
-            let examples = counts.into_iter().take(3).map(|(text, n)| format!("\"{text}\" ({n})")).collect();
-            warnings.push(Warning { subject: subject.to_owned(), text: text.to_owned(), count, examples });
-        }
-    };
-    let plain = |map: &BTreeMap<String, u64>| map.iter().map(|(text, n)| (text.clone(), *n)).collect::<Vec<_>>();
-    group(
-        "results.names",
-        "analyte names that are not known or lack a basis; map them under names",
-        plain(&tally.names),
-    );
-    let units = tally.units.iter().map(|((unit, name), n)| (format!("{unit}\" for \"{name}"), *n)).collect();
-    group("results.units", "units that are empty, not known or do not fit; map them under units", units);
-    group("results.qualifiers", "qualifiers that are not known, taken as notes", plain(&tally.qualifiers));
-    group("results.sample_kinds", "sample kinds that are not known, taken as routine", plain(&tally.kinds));
-    group(
-        "results.date_order",
-        "dates that can be read in two ways; date_order says which",
-        plain(&tally.ambiguous_dates),
-    );
-    group("results.value", "values that cannot be read", plain(&tally.values));
-    if tally.mass_ratios > 0 {
-        let text = "results in ppm, ppb or ppt, taken as mg/L, ug/L and ng/L (dilute fresh water)".to_owned();
-        warnings.push(Warning {
-            subject: "results.unit".to_owned(),
-            text,
-            count: tally.mass_ratios,
-            examples: Vec::new(),
-        });
-    }
-    if tally.damaged > 0 {
-        let text = "parts of files that could not be split into cells".to_owned();
-        warnings.push(Warning { subject: "results".to_owned(), text, count: tally.damaged, examples: Vec::new() });
-    }
-    warnings
 }

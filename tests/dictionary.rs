@@ -139,7 +139,7 @@ fn laboratories_spell_as_they_like() {
         ("ARSENIC TOTAL", "arsenic"),
         ("Arsenic (As)", "arsenic"),
         ("As", "arsenic"),
-        ("As, dissolved", "arsenic"),
+        ("As, dissolved", "arsenic_dissolved"),
         ("URANIUM TOTAL", "uranium"),
         ("lead", "lead"),
         ("LEAD TOTAL", "lead"),

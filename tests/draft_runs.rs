@@ -43,3 +43,27 @@ fn at_least_eight_of_ten_drafts_run_as_they_stand() {
         .collect();
     assert!(samples.len() - failed.len() >= LEAST, "{}", failed.join("\n"));
 }
+
+/// One survey as workbooks, as Parquet and as a list of other ids: each drafts a plan that runs.
+#[test]
+fn workbooks_parquet_and_other_ids_draft_plans_that_run() {
+    let fixtures = Path::new(ROOT).join("tests/intake");
+    for name in ["results.xlsx", "results.ods", "results.xls", "results.parquet"] {
+        let (home, out) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+        let write_here = |name: &str, text: &str| fs::write(home.path().join(name), text).unwrap();
+        write_here(
+            "wells.csv",
+            "Site,Lon,Lat\nW-1,-93.803523,43.296508\nW-2,-93.756981,43.320724\nW-3,-93.719282,43.348657\n",
+        );
+        write_here("other-ids.csv", "other_id,well\nOLD-9,W-3\n");
+        let mut files: Vec<PathBuf> = ["wells.csv", "other-ids.csv"].map(|name| home.path().join(name)).to_vec();
+        files.push(fixtures.join(name));
+        files.push(Path::new(ROOT).join("demo/maps/townships.geojson"));
+        let drafted = draft(&files, out.path()).unwrap_or_else(|problems| panic!("{name}: {problems}"));
+        assert!(drafted.plan_text.contains("\naliases = "), "{name}: {}", drafted.plan_text);
+        let plan = write(&drafted.plan_text, out.path()).unwrap();
+        let checked = wellreeve::check(&plan, &Progress::new(Mode::Quiet));
+        let outcome = checked.unwrap_or_else(|problems| panic!("{name}: {problems}\n{}", drafted.plan_text));
+        assert!(outcome.accounting.used() >= 2, "{name}: {:?}\n{}", outcome.accounting, drafted.plan_text);
+    }
+}

@@ -276,14 +276,12 @@ fn a_ready_map_stands_for_the_columns_of_the_exchange_standard() {
     let loaded = load_text(folder.path(), plan);
     assert_eq!(told(folder.path(), &loaded), "");
     let plan = loaded.plan.unwrap();
-    let Layout::Long { common, analyte, value, limit, limit_unit, basis, .. } = &plan.results[0].layout else {
-        panic!()
-    };
+    let Layout::Long { common, analyte, value, limit, more, .. } = &plan.results[0].layout else { panic!() };
     assert_eq!((analyte.as_str(), value.as_str()), ("CharacteristicName", "ResultMeasureValue"));
     assert_eq!((common.well.as_str(), common.naming), ("MonitoringLocationIdentifier", Naming::Standard));
     assert_eq!(limit.as_deref(), Some("DetectionQuantitationLimitMeasure/MeasureValue"));
-    assert_eq!(limit_unit.as_deref(), Some("DetectionQuantitationLimitMeasure/MeasureUnitCode"));
-    assert_eq!(basis.as_deref(), Some("MethodSpecificationName"));
+    assert_eq!(more.limit_unit.as_deref(), Some("DetectionQuantitationLimitMeasure/MeasureUnitCode"));
+    assert_eq!(more.basis.as_deref(), Some("MethodSpecificationName"));
     let kinds = &plan.results[0].sample_kinds;
     assert_eq!(kinds["Quality Control Sample-Field Blank"], SampleKind::Blank);
     assert_eq!(kinds["Quality Control Sample-Field Replicate"], SampleKind::Duplicate);

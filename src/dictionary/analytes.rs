@@ -35,6 +35,17 @@ impl KitRating {
     }
 }
 
+/// What filtering the sample does to an analyte's meaning.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub enum Filtered {
+    /// Nothing that matters: what is measured is dissolved in any case.
+    Same,
+    /// Filtered results are a stratum of their own, never pooled with unfiltered ones (metals).
+    Apart,
+    /// The filtered thing is another one, which the dictionary does not have.
+    Other,
+}
+
 /// One analyte, or one way to report it.
 #[derive(Debug, Clone)]
 pub struct Analyte {
@@ -79,6 +90,10 @@ pub struct Analyte {
     pub note: String,
     /// The analyte of which this is the first-draw stratum.
     pub first_draw_of: Option<AnalyteId>,
+    /// The analyte of which this is the stratum of filtered samples.
+    pub dissolved_of: Option<AnalyteId>,
+    /// What filtering does to its meaning.
+    pub filtered: Filtered,
     /// The analyte whose limits judge this one too.
     pub judged_by: Option<AnalyteId>,
     /// Whether the preferred unit is one of activity.
@@ -101,6 +116,10 @@ impl Analyte {
         self.activity
     }
 }
+
+/// What a limit says of filtered water.
+const DISSOLVED_NOTE: &str = "Filtered water holds at most what the unfiltered water holds: a result above the limit \
+                              is above it unfiltered as well; one below it says nothing certain.";
 
 /// All analytes, and the ways to report them.
 #[derive(Debug, Clone, Default)]
@@ -133,7 +152,20 @@ impl Analytes {
                 entry.judged_by = judged_by.or(first_draw_of);
             }
         }
+        all.add_dissolved();
         Ok(all)
+    }
+
+    /// One stratum for each analyte whose filtered results stand apart, behind all others.
+    fn add_dissolved(&mut self) {
+        let apart: Vec<AnalyteId> =
+            self.iter().filter(|(_, entry)| entry.filtered == Filtered::Apart).map(|(id, _)| id).collect();
+        for of in apart {
+            let Some(stratum) = self.get(of).map(|entry| dissolved(of, entry)) else { continue };
+            let Ok(place) = u16::try_from(self.list.len()) else { continue };
+            self.by_id.insert(stratum.id.clone(), AnalyteId(place));
+            self.list.push(stratum);
+        }
     }
 
     /// The analyte of this exact id; a way to report (`nitrate_as_no3`) has none.
@@ -182,6 +214,18 @@ impl Analytes {
         self.iter().find(|(_, entry)| entry.first_draw_of == Some(id)).map(|(stratum, _)| stratum)
     }
 
+    /// The analyte that holds the filtered results of `id`, if they stand apart.
+    #[must_use]
+    pub fn dissolved_stratum(&self, id: AnalyteId) -> Option<AnalyteId> {
+        self.iter().find(|(_, entry)| entry.dissolved_of == Some(id)).map(|(stratum, _)| stratum)
+    }
+
+    /// The substance itself, whatever stratum of it is meant.
+    #[must_use]
+    pub fn whole(&self, id: AnalyteId) -> AnalyteId {
+        self.get(id).and_then(|entry| entry.first_draw_of.or(entry.dissolved_of)).unwrap_or(id)
+    }
+
     fn reference(&self, row: Row<'_>, heading: &str) -> Result<Option<AnalyteId>, DictionaryFault> {
         let name = row.cell(heading);
         match (name.is_empty(), self.find(name)) {
@@ -216,6 +260,8 @@ fn analyte(row: Row<'_>, units: &Units, bases: &Bases) -> Result<Analyte, Dictio
         checked: row.owned("checked"),
         note: row.owned("note"),
         first_draw_of: None,
+        dissolved_of: None,
+        filtered: filtered(row)?,
         judged_by: None,
         activity: units.kind(preferred_unit) == "activity",
         families: row.list("conversion_families"),
@@ -239,6 +285,30 @@ fn own_basis(row: Row<'_>, bases: &Bases) -> Result<Option<Basis>, DictionaryFau
         (true, _) => Ok(None),
         (false, Some(basis)) => Ok(Some(basis)),
         (false, None) => Err(row.fault(heading, "a basis such as \"as N\"")),
+    }
+}
+
+fn filtered(row: Row<'_>) -> Result<Filtered, DictionaryFault> {
+    match row.cell("dissolved") {
+        "" => Ok(Filtered::Same),
+        "apart" => Ok(Filtered::Apart),
+        "other" => Ok(Filtered::Other),
+        _ => Err(row.fault("dissolved", "write apart, other or nothing")),
+    }
+}
+
+/// The stratum of filtered samples of an analyte.
+fn dissolved(of: AnalyteId, entry: &Analyte) -> Analyte {
+    Analyte {
+        id: format!("{}_dissolved", entry.id),
+        display_name: format!("{}, dissolved", entry.display_name),
+        synonyms: Vec::new(),
+        lookalikes: Vec::new(),
+        dissolved_of: Some(of),
+        filtered: Filtered::Same,
+        judged_by: Some(of),
+        note: DISSOLVED_NOTE.to_owned(),
+        ..entry.clone()
     }
 }
 

@@ -8,6 +8,7 @@ use super::benchmarks::{self, Benchmark};
 use super::columns::Columns;
 use super::conversion::Conversion;
 use super::fault::DictionaryFault;
+use super::fractions::{self, Fractions, SampleFraction};
 use super::in_force::Benchmarks;
 use super::names::{NameOutcome, NameReading, Names};
 use super::reach::{Reach, UnitFault};
@@ -16,7 +17,7 @@ use super::sum_rules::{self, SumRule};
 use super::table::Table;
 use super::tables::Tables;
 use super::unit_text;
-use super::units::{UnitReading, Units};
+use super::units::{Unit, UnitReading, Units};
 use crate::ids::AnalyteId;
 
 const UNITS: &str = include_str!("../../data-dictionary/units.csv");
@@ -27,6 +28,7 @@ const SETS: &str = include_str!("../../data-dictionary/benchmark-sets.csv");
 const SUM_RULES: &str = include_str!("../../data-dictionary/sum-rules.csv");
 const BENCHMARKS: &str = include_str!("../../data-dictionary/benchmarks.csv");
 const COLUMNS: &str = include_str!("../../data-dictionary/columns.csv");
+const FRACTIONS: &str = include_str!("../../data-dictionary/fraction-words.csv");
 const REASONS: &str = include_str!("../../data-dictionary/reasons.csv");
 const TABLES: &str = include_str!("../../data-dictionary/tables.csv");
 
@@ -37,6 +39,7 @@ pub struct Dictionary {
     bases: Bases,
     analytes: Analytes,
     names: Names,
+    fractions: Fractions,
     reach: Reach,
     benchmarks: Benchmarks,
     columns: Columns,
@@ -58,6 +61,7 @@ impl Dictionary {
         let columns = Table::read("columns.csv", COLUMNS, &["table", "column", "type", "unit", "meaning"])?;
         let reasons = Table::read("reasons.csv", REASONS, &["reason", "stage", "meaning", "what_would_help"])?;
         let tables = Table::read("tables.csv", TABLES, &["table", "title", "key", "meaning"])?;
+        let fractions = Table::read("fraction-words.csv", FRACTIONS, &["word", "means"])?;
         let sets = Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "issued_by", "meaning"])?;
         let units = Units::read(&units, &spellings)?;
         let bases = Bases::read(&spellings, &analytes)?;
@@ -66,6 +70,7 @@ impl Dictionary {
             names: Names::gather(&analytes, &bases),
             reach: Reach::read(&conversions, &units, &bases, &analytes)?,
             benchmarks: Benchmarks::of_sets(&sets),
+            fractions: Fractions::read(&fractions)?,
             columns: Columns::read(&columns),
             reasons: Reasons::read(&reasons),
             tables: Tables::read(&tables),
@@ -139,11 +144,30 @@ impl Dictionary {
         Ok(change)
     }
 
+    /// What the word of a column of sample fractions means.
+    #[must_use]
+    pub fn read_fraction(&self, text: &str) -> Option<SampleFraction> {
+        self.fractions.find(text)
+    }
+
+    /// What a name means where the line states the sample fraction besides; `None` where the two contradict each
+    /// other, or where the dictionary has no analyte for that fraction.
+    #[must_use]
+    pub fn of_fraction(&self, name: NameReading, said: SampleFraction) -> Option<NameReading> {
+        fractions::apply(&self.analytes, name, said)
+    }
+
     /// Whether an empty unit is no fault: pH has none, and bacteria may be plainly present or absent.
     #[must_use]
     pub fn unit_optional(&self, analyte: AnalyteId) -> bool {
         let entry = self.analytes.get(analyte);
         entry.is_some_and(|entry| entry.is_microbial() || self.units.kind(entry.preferred_unit) == "ph")
+    }
+
+    /// Whether a presence unit is written as a count without its volume.
+    #[must_use]
+    pub fn is_count(&self, unit: Unit) -> bool {
+        self.units.name(unit) == "count"
     }
 
     /// The reading that stands for an empty unit where [`Dictionary::unit_optional`] holds: pH units, or

@@ -38,6 +38,10 @@ fn without_fraction(from: &Peeled) -> Option<Peeled> {
         let at = words.windows(pattern.len()).position(|part| part == *pattern);
         if let Some(at) = at {
             words.drain(at..at + pattern.len());
+            // A filtered first draw is neither of the two strata.
+            if fraction == Some(Fraction::FirstDraw) && *means == Fraction::Dissolved {
+                return None;
+            }
             fraction = fraction.or(Some(*means));
         }
     }
@@ -52,6 +56,7 @@ const FRACTIONS: &[(&[&str], Fraction)] = &[
     (&["first", "flush"], Fraction::FirstDraw),
     (&["flushed"], Fraction::Flushed),
     (&["flush"], Fraction::Flushed),
+    (&["total", "dissolved"], Fraction::Dissolved),
     (&["total", "recoverable"], Fraction::Total),
     (&["total"], Fraction::Total),
     (&["tot"], Fraction::Total),

@@ -10,6 +10,7 @@ use super::analytes::{Analyte, Analytes};
 use super::bases::{Bases, Basis};
 use super::cas;
 use super::fold::{bag, compact, words};
+use super::fractions;
 use super::name_parts::{Peeled, peelings};
 
 /// Which part of the sample was analysed.
@@ -110,7 +111,7 @@ impl Names {
             let tail = peelings(&words(name), bases).into_iter().find_map(|peeled| peeled.basis);
             self.add(name, id, own.or(tail));
         }
-        if let Some(number) = &entry.cas {
+        if let Some(number) = entry.cas.as_ref().filter(|_| entry.dissolved_of.is_none()) {
             let basis = own.filter(|_| !must);
             put(&mut self.numbers, number.clone(), Entry::One { analyte: id, basis });
         }
@@ -209,11 +210,15 @@ fn read(
     let first_draw = peeled.fraction == Some(Fraction::FirstDraw) || main.first_draw_of.is_some();
     let stratum = analytes.first_draw_stratum(analyte).filter(|_| first_draw);
     let fraction = first_draw.then_some(Fraction::FirstDraw);
-    Some(NameReading {
+    let reading = NameReading {
         analyte: stratum.unwrap_or(analyte),
         basis: agreed(basis, stated),
         fraction: fraction.or(peeled.fraction),
-    })
+    };
+    match peeled.fraction {
+        Some(Fraction::Dissolved) if !first_draw => fractions::dissolved(analytes, reading),
+        _ => Some(reading),
+    }
 }
 
 /// Total and dissolved are fractions only of what is weighed: "dissolved organic carbon" is not organic

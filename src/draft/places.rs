@@ -72,17 +72,31 @@ pub(super) fn are_wells(places: &Places, scales: &Scales<'_>, columns: &[Column]
 }
 
 /// Writes a `[[wells]]`.
+/// The files of one `[[wells]]`, and a list of other ids of the wells in them.
+pub(super) struct Listed {
+    /// Files.
+    pub files: Vec<String>,
+    /// The list.
+    pub aliases: Option<String>,
+}
+
 pub(super) fn write_wells(
     plan: &mut PlanText,
     number: usize,
-    files: &[String],
+    listed: &Listed,
     sheet: &Sheet,
     columns: &[Column],
     places: &Places,
     middle: Option<f64>,
 ) {
     plan.heading("[[wells]]", &format!("wells[{number}]"));
-    plan.key("files", &list(files.iter().map(String::as_str)), "");
+    plan.key("files", &list(listed.files.iter().map(String::as_str)), "");
+    if let Some(name) = &sheet.name {
+        plan.key("sheet", &quoted(name), "of several sheets, the one with the most rows");
+    }
+    if let Some(aliases) = &listed.aliases {
+        plan.key("aliases", &quoted(aliases), "");
+    }
     if let Some(name) = places.standard {
         plan.key("columns", &quoted(name), "");
         return;
@@ -184,6 +198,9 @@ pub(super) fn write_sites(
         "density counts sites in a circle, nearest measures the way to one",
     );
     plan.key("files", &list(files.iter().map(String::as_str)), "");
+    if let Some(name) = &sheet.name {
+        plan.key("sheet", &quoted(name), "of several sheets, the one with the most rows");
+    }
     if count.is_some() {
         plan.usual("radius_m", "500", "choose what fits");
         plan.usual("bands", "[25, 100]", "per square kilometre; choose what fits");

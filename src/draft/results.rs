@@ -139,6 +139,9 @@ pub(super) fn write(
 ) {
     plan.heading("[[results]]", &format!("results[{number}]"));
     plan.key("files", &list(files.iter().map(String::as_str)), "");
+    if let Some(name) = &sheet.name {
+        plan.key("sheet", &quoted(name), "of several sheets, the one with the most rows");
+    }
     if sheet.extent == Extent::Start {
         plan.remark(&format!("only the first {} rows were looked at", sheet.rows.len()));
     }

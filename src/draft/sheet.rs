@@ -6,6 +6,7 @@
 use super::columns::{Scales, is_number};
 use super::dates;
 use crate::files::{Inputs, unreadable};
+use crate::intake::SAMPLE_DELIMITER;
 use crate::problem::Problem;
 use std::collections::BTreeSet;
 use std::io::Read;
@@ -16,7 +17,7 @@ const LOOKED_AT: u64 = 4 << 20;
 /// Lines that are searched for a header.
 const SEARCHED: usize = 40;
 /// Delimiters that are tried, in this order.
-const DELIMITERS: [u8; 4] = [b',', b'\t', b';', b'|'];
+const DELIMITERS: [u8; 5] = [b',', b'\t', b';', b'|', SAMPLE_DELIMITER];
 
 /// Whether the whole file was looked at.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,6 +33,8 @@ pub(super) enum Extent {
 pub(super) struct Sheet {
     /// The files it stands for: those with this very header.
     pub paths: Vec<PathBuf>,
+    /// The workbook's sheet it is, where there are several.
+    pub name: Option<String>,
     /// The lines above the header.
     pub titles: String,
     /// Column names, trimmed.
@@ -86,7 +89,7 @@ pub(super) fn read(path: &Path, text: &str, extent: Extent, knows: &Knows<'_>) -
     let names = lines.next()?;
     let rows: Vec<Vec<String>> = lines.collect();
     let paths = vec![path.to_path_buf()];
-    (!rows.is_empty()).then(|| Sheet { paths, titles: titles.join("\n"), names, rows, extent })
+    (!rows.is_empty()).then(|| Sheet { paths, name: None, titles: titles.join("\n"), names, rows, extent })
 }
 
 fn grid(text: &str, delimiter: u8) -> Vec<Vec<String>> {
@@ -160,7 +163,7 @@ impl<'d> Knows<'d> {
 pub(super) fn together(sheets: Vec<Sheet>) -> Vec<Sheet> {
     let mut groups: Vec<Sheet> = Vec::new();
     for sheet in sheets {
-        match groups.iter_mut().find(|group| group.names == sheet.names) {
+        match groups.iter_mut().find(|group| group.names == sheet.names && group.name == sheet.name) {
             Some(group) => {
                 group.paths.extend(sheet.paths);
                 group.rows.extend(sheet.rows);

@@ -3,12 +3,13 @@
 use super::columns::{Column, Scales};
 use super::maps::{self, Kind, Layer};
 use super::output::relative;
-use super::places::{self, Places};
+use super::places::{self, Listed, Places};
 use super::plan_text::{PlanText, quoted};
 use super::results::{self, Guess};
 use super::sheet::{self, Knows, Sheet};
 use crate::files::Inputs;
-use crate::problem::{Problem, Problems};
+use crate::intake;
+use crate::problem::Problems;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -41,7 +42,7 @@ pub(super) fn sort(files: &[PathBuf], inputs: &Inputs, scales: &Scales<'_>) -> R
     let mut sheets = Vec::new();
     let mut seen = BTreeSet::new();
     for path in files.iter().filter(|path| seen.insert(path.canonicalize().unwrap_or_else(|_| path.to_path_buf()))) {
-        let sheet = problems.keep(look(path, inputs, scales, &mut found).map_err(Problems::from));
+        let sheet = problems.keep(look(path, inputs, scales, &mut found));
         sheets.extend(sheet.flatten());
     }
     for sheet in sheet::together(sheets) {
@@ -57,7 +58,7 @@ pub(super) fn sort(files: &[PathBuf], inputs: &Inputs, scales: &Scales<'_>) -> R
 }
 
 /// Puts a map or another file in its place, or gives the table in it.
-fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) -> Result<Option<Sheet>, Problem> {
+fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) -> Result<Option<Sheet>, Problems> {
     let name = path.file_name().map(|name| name.to_string_lossy().to_lowercase()).unwrap_or_default();
     let ends = |endings: &[&str]| endings.iter().any(|ending| name.ends_with(ending));
     if ends(&[".geojson", ".json"]) {
@@ -68,9 +69,17 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         }
         return Ok(None);
     }
-    if ends(&[
-        ".shp", ".gpkg", ".tif", ".tiff", ".xlsx", ".xls", ".xlsb", ".ods", ".parquet", ".dbf", ".shx", ".prj", ".zip",
-    ]) {
+    if ends(&[".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".parquet"])
+        && let Some(sample) = intake::sample(inputs, path)?
+    {
+        let sheet = sheet::read(path, &sample.text, sheet::Extent::Whole, &Knows::new(scales));
+        let sheet = sheet.map(|sheet| Sheet { name: sample.sheet, ..sheet });
+        if sheet.is_none() {
+            found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it"));
+        }
+        return Ok(sheet);
+    }
+    if ends(&[".shp", ".gpkg", ".tif", ".tiff", ".dbf", ".shx", ".prj", ".zip"]) {
         inputs.open(path)?;
         found.left_over.push((path.to_path_buf(), "a kind of file that a draft does not look into"));
         return Ok(None);
@@ -148,15 +157,9 @@ impl Found {
                 continue;
             };
             number += 1;
-            places::write_wells(
-                plan,
-                number,
-                &names(&table.sheet, out),
-                &table.sheet,
-                &table.columns,
-                places,
-                self.middle(),
-            );
+            let first = self.aliases.first().filter(|_| number == 1);
+            let listed = Listed { files: names(&table.sheet, out), aliases: first.map(|path| relative(out, path)) };
+            places::write_wells(plan, number, &listed, &table.sheet, &table.columns, places, self.middle());
             plan.line("");
         }
         if number == 0 {
@@ -164,7 +167,7 @@ impl Found {
             plan.line("");
             lacking.push("the plan cannot run yet: no file gives the wells' coordinates; write a [[wells]]".to_owned());
         }
-        for path in &self.aliases {
+        for path in self.aliases.iter().skip(usize::from(number > 0)) {
             let file = quoted(&relative(out, path));
             plan.remark(&format!(
                 "aliases = {file}   under the first [[wells]], above its columns: other ids of wells"

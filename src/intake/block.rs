@@ -2,7 +2,7 @@
 //!
 //! Splitting into cells is left to whoever walks the block, so that it happens on that thread.
 
-use super::columns::{Columns, Shape, Source};
+use super::columns::{Columns, More, Shape, Source};
 use super::ragged::{Lines, Ragged};
 use super::split::{Record, Records};
 use crate::problem::Problem;
@@ -71,6 +71,16 @@ pub struct RawCell<'a> {
     pub qualifier: &'a str,
     /// Limit.
     pub limit: &'a str,
+    /// Second column of qualifiers.
+    pub second_qualifier: &'a str,
+    /// Status of the result.
+    pub status: &'a str,
+    /// Fraction of the sample.
+    pub fraction: &'a str,
+    /// Basis.
+    pub basis: &'a str,
+    /// Unit of the limit.
+    pub limit_unit: &'a str,
 }
 
 impl RawBlock {
@@ -134,8 +144,21 @@ fn walk(columns: &Columns, record: &Record<'_>, line: &RawLine<'_>, take: &mut i
         let analyte = text(record, &place.analyte);
         let unit = text(record, &place.unit);
         let limit = place.limit.map_or("", |at| record.get(at));
-        take(line, &RawCell { column, analyte, value, unit, qualifier, limit });
+        let mut cell = RawCell { column, analyte, value, unit, qualifier, limit, ..RawCell::default() };
+        if let Some(more) = &place.more {
+            add_more(&mut cell, more, record);
+        }
+        take(line, &cell);
     }
+}
+
+fn add_more<'a>(cell: &mut RawCell<'a>, more: &More, record: &'a Record<'_>) {
+    let maybe = |at: Option<usize>| at.map_or("", |at| record.get(at));
+    cell.second_qualifier = maybe(more.second_qualifier);
+    cell.status = maybe(more.status);
+    cell.fraction = maybe(more.fraction);
+    cell.basis = maybe(more.basis);
+    cell.limit_unit = maybe(more.limit_unit);
 }
 
 fn text<'a>(record: &'a Record<'_>, source: &'a Source) -> &'a str {

@@ -52,6 +52,30 @@ pub struct WideCell {
     pub qualifier: Option<usize>,
     /// Limit.
     pub limit: Option<usize>,
+    /// What only a long file has besides.
+    pub more: Option<More>,
+}
+
+/// Columns that few files have.
+#[derive(Clone, Copy, Debug)]
+pub struct More {
+    /// Second column of qualifiers.
+    pub second_qualifier: Option<usize>,
+    /// Status of the result.
+    pub status: Option<usize>,
+    /// Fraction of the sample.
+    pub fraction: Option<usize>,
+    /// Basis.
+    pub basis: Option<usize>,
+    /// Unit of the limit.
+    pub limit_unit: Option<usize>,
+}
+
+impl More {
+    fn any(&self) -> bool {
+        let all = [self.second_qualifier, self.status, self.fraction, self.basis, self.limit_unit];
+        all.iter().any(Option::is_some)
+    }
 }
 
 /// Where a text comes from.
@@ -93,12 +117,17 @@ pub(super) fn wanted(layout: &Layout, part: usize) -> Vec<Wanted> {
     want(sample_kind, "sample_kind");
     want(method, "method");
     match layout {
-        Layout::Long { analyte, value, unit, qualifier, limit, .. } => {
+        Layout::Long { analyte, value, unit, qualifier, limit, more, .. } => {
             want(&Some(analyte.clone()), "analyte");
             want(&Some(value.clone()), "value");
             want(unit, "unit");
             want(qualifier, "qualifier");
             want(limit, "limit");
+            want(&more.second_qualifier, "second_qualifier");
+            want(&more.status, "status");
+            want(&more.fraction, "fraction");
+            want(&more.basis, "basis");
+            want(&more.limit_unit, "limit_unit");
         }
         Layout::Wide { analytes, .. } => {
             for cell in analytes {
@@ -122,7 +151,14 @@ impl Columns {
         let maybe = |column: &Option<String>| column.as_deref().map(at);
         let common = layout.common();
         let (cells, shape) = match layout {
-            Layout::Long { analyte, value, unit, qualifier, limit, .. } => {
+            Layout::Long { analyte, value, unit, qualifier, limit, more: few, .. } => {
+                let more = More {
+                    second_qualifier: maybe(&few.second_qualifier),
+                    status: maybe(&few.status),
+                    fraction: maybe(&few.fraction),
+                    basis: maybe(&few.basis),
+                    limit_unit: maybe(&few.limit_unit),
+                };
                 let unit = unit.as_deref().map_or(Source::Fixed(String::new()), |u| Source::Column(at(u)));
                 let cell = WideCell {
                     analyte: Source::Column(at(analyte)),
@@ -130,6 +166,7 @@ impl Columns {
                     unit,
                     qualifier: maybe(qualifier),
                     limit: maybe(limit),
+                    more: more.any().then_some(more),
                 };
                 (vec![cell], Shape::Long)
             }
@@ -140,6 +177,7 @@ impl Columns {
                     unit: Source::Fixed(cell.unit.clone().unwrap_or_else(|| unit_of(&cell.column).to_owned())),
                     qualifier: maybe(&cell.qualifier),
                     limit: maybe(&cell.limit),
+                    more: None,
                 });
                 (cells.collect(), Shape::Wide)
             }

@@ -47,6 +47,12 @@ pub(super) fn read(
     catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(vec![file.damaged("its contents make no sense")]))
 }
 
+/// The names of the sheets that are shown; none of a workbook that cannot be read.
+pub(super) fn sheet_names(bytes: &[u8], kind: Kind) -> Vec<String> {
+    let work = || Book::open(bytes, kind).map(|book| book.sheets().0).unwrap_or_default();
+    catch_unwind(AssertUnwindSafe(work)).unwrap_or_default()
+}
+
 struct File<'f> {
     path: &'f Path,
     options: &'f TextOptions,

@@ -2,14 +2,15 @@
 
 use super::date::DateText;
 use super::interval::{Facts, Sign, interval, is_estimated, is_rejected};
+use super::kind::Status;
 use super::rules::{PartRules, Rules};
-use super::spelling::{Decision, Memo};
-use super::value::{Reading, read};
+use super::spelling::{Decision, Memo, Spelling};
+use super::tally::{Place, Tally};
+use super::value::{Reading, Said, read};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::intake::{RawBlock, RawCell, RawLine, SourceFile};
 use crate::plan::{Method, Qualifier, SampleKind};
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 /// A stretch of a block's text store.
@@ -70,46 +71,6 @@ pub struct Block {
     pub(super) texts: String,
 }
 
-/// Odd spellings met in a block, with their counts.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Tally {
-    /// Unknown analyte names.
-    pub names: BTreeMap<String, u64>,
-    /// Unknown units, with the analyte's name: (unit, name).
-    pub units: BTreeMap<(String, String), u64>,
-    /// Unknown qualifiers.
-    pub qualifiers: BTreeMap<String, u64>,
-    /// Unknown sample kinds.
-    pub kinds: BTreeMap<String, u64>,
-    /// Dates that could be read in two ways.
-    pub ambiguous_dates: BTreeMap<String, u64>,
-    /// Values that could not be read.
-    pub values: BTreeMap<String, u64>,
-    /// Lines that the reader could not split.
-    pub damaged: u64,
-    /// Results whose unit was a mass ratio (ppm, ppb, ppt) taken as mass per litre.
-    pub mass_ratios: u64,
-}
-
-impl Tally {
-    /// Adds another block's counts.
-    pub fn add(&mut self, other: &Tally) {
-        fn join<K: Ord + Clone>(into: &mut BTreeMap<K, u64>, from: &BTreeMap<K, u64>) {
-            for (key, count) in from {
-                *into.entry(key.clone()).or_default() += count;
-            }
-        }
-        join(&mut self.names, &other.names);
-        join(&mut self.units, &other.units);
-        join(&mut self.qualifiers, &other.qualifiers);
-        join(&mut self.kinds, &other.kinds);
-        join(&mut self.ambiguous_dates, &other.ambiguous_dates);
-        join(&mut self.values, &other.values);
-        self.damaged += other.damaged;
-        self.mass_ratios += other.mass_ratios;
-    }
-}
-
 impl Block {
     /// The text of a span.
     pub fn text(&self, span: Span) -> &str {
@@ -126,7 +87,14 @@ impl Block {
     fn keep_written(&mut self, cell: &RawCell<'_>) -> Span {
         let start = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
         self.texts.push_str(cell.value);
-        for (mark, text) in [(" | ", cell.qualifier), (" | limit ", cell.limit)] {
+        let more = [
+            (" | ", cell.qualifier),
+            (" | ", cell.second_qualifier),
+            (" | ", cell.status),
+            (" | limit ", cell.limit),
+            (" ", cell.limit_unit),
+        ];
+        for (mark, text) in more {
             if !text.is_empty() {
                 self.texts.push_str(mark);
                 self.texts.push_str(text);
@@ -190,11 +158,18 @@ impl Default for LineFacts {
 impl LineFacts {
     fn new(line: &RawLine<'_>, memo: &mut Memo<'_>, out: &mut Block) -> LineFacts {
         let date = memo.date(line.date);
-        if date == DateText::Ambiguous {
-            *out.tally.ambiguous_dates.entry(line.date.to_owned()).or_default() += 1;
+        let received = memo.date(line.received);
+        let place = place(line, out);
+        match date {
+            DateText::Ambiguous => out.tally.ambiguous_dates.note(line.date, place),
+            DateText::Unreadable => out.tally.dates.note(line.date, place),
+            DateText::Nothing | DateText::Read(_) => {}
+        }
+        if matches!(received, DateText::Ambiguous | DateText::Unreadable) {
+            out.tally.received.note(line.received, place);
         }
         let kind = memo.kind(line.sample_kind).unwrap_or_else(|| {
-            *out.tally.kinds.entry(line.sample_kind.to_owned()).or_default() += 1;
+            out.tally.kinds.note(line.sample_kind, place);
             SampleKind::Routine
         });
         LineFacts {
@@ -204,9 +179,15 @@ impl LineFacts {
             kind,
             method: memo.method(line.method),
             date,
-            received: memo.date(line.received),
+            received,
         }
     }
+}
+
+/// Where a line stands.
+fn place(line: &RawLine<'_>, out: &Block) -> Place {
+    let number = u32::try_from(line.line).unwrap_or(u32::MAX);
+    Place { file: out.file.number, line: number, part: out.file.part }
 }
 
 fn row(
@@ -218,10 +199,12 @@ fn row(
     memo: &mut Memo<'_>,
     out: &mut Block,
 ) -> Row {
-    let (spelling, decision) = memo.spelling(cell.analyte, cell.unit);
-    let qualifiers = memo.qualifiers(cell.qualifier, &mut out.tally);
+    let (spelling, decision) = memo.spelling(written(cell));
+    let place = place(line, out);
+    let qualifiers = qualifiers(cell, place, memo, out);
     let reading = read(cell.value, part.marks, &part.words);
-    let said = interval_of(reading, cell, &qualifiers, &decision, part);
+    let limit = limit(cell, &decision, memo, part, place, &mut out.tally);
+    let said = interval_of(reading, limit, &qualifiers, &decision);
     let day = match facts.date {
         DateText::Read(moment) => Some(moment.day),
         _ => None,
@@ -256,30 +239,66 @@ fn row(
         .or((first_draw && decision.first_draw.is_none()).then_some(Reason::FirstDraw))
         .or((facts.method == Method::Kit && !decision.kit_adequate).then_some(Reason::KitNotAdequate))
         .or((late && decision.microbial).then_some(Reason::HeldTooLong));
-    note_oddities(&row, cell, &decision, &mut out.tally);
+    note_oddities(&row, cell, &decision, place, &mut out.tally);
     row
+}
+
+/// What decides about a cell. An empty unit is that of the limit, where that has one.
+fn written<'a>(cell: &RawCell<'a>) -> Spelling<'a> {
+    let unit = if cell.unit.is_empty() { cell.limit_unit } else { cell.unit };
+    Spelling { name: cell.analyte, unit, fraction: cell.fraction, basis: cell.basis }
+}
+
+/// All marks of the line outside its value. Unknown ones are notes, and counted.
+fn qualifiers(cell: &RawCell<'_>, place: Place, memo: &mut Memo<'_>, out: &mut Block) -> Vec<Qualifier> {
+    let mut all = memo.qualifiers(cell.qualifier, place, &mut out.tally);
+    if !cell.second_qualifier.is_empty() {
+        all.extend(memo.qualifiers(cell.second_qualifier, place, &mut out.tally));
+    }
+    match memo.status(cell.status) {
+        Status::Rejected => all.push(Qualifier::Rejected),
+        Status::Preliminary => out.tally.preliminary += 1,
+        Status::Settled => {}
+    }
+    all
 }
 
 fn interval_of(
     reading: Reading,
-    cell: &RawCell<'_>,
+    limit: Option<f64>,
     qualifiers: &[Qualifier],
     decision: &Decision,
-    part: &PartRules,
 ) -> Result<Interval, Reason> {
-    let limit = if cell.limit.is_empty() { None } else { limit_number(cell.limit, part) };
     let facts = Facts { qualifiers, limit, plan_limit: decision.plan_limit, sign: decision.sign };
     let said = interval(reading, &facts)?;
     Ok(if decision.presence { verdict(said, decision.sign) } else { said })
 }
 
-/// The limit column's number; it may be written as `<0.5`.
-fn limit_number(text: &str, part: &PartRules) -> Option<f64> {
-    use super::value::Said;
-    match read(text, part.marks, &part.words).said {
-        Said::Number(x) | Said::Less(x) | Said::NotDetected(Some(x)) => Some(x),
-        _ => None,
+/// The limit column's number, in the line's unit; it may be written as `<0.5`.
+fn limit(
+    cell: &RawCell<'_>,
+    decision: &Decision,
+    memo: &mut Memo<'_>,
+    part: &PartRules,
+    place: Place,
+    tally: &mut Tally,
+) -> Option<f64> {
+    if cell.limit.is_empty() {
+        return None;
     }
+    let number = match read(cell.limit, part.marks, &part.words).said {
+        Said::Number(x) | Said::Less(x) | Said::NotDetected(Some(x)) => x,
+        Said::Nothing | Said::NotDetected(None) => return None,
+        Said::Greater(_) | Said::Present | Said::Absent | Said::Unreadable => {
+            tally.limits.note(cell.limit, place);
+            return None;
+        }
+    };
+    if cell.limit_unit.is_empty() || cell.unit.is_empty() || cell.limit_unit == cell.unit {
+        return Some(number);
+    }
+    let (_, of_limit) = memo.spelling(Spelling { unit: cell.limit_unit, ..written(cell) });
+    decision.taken_from(number, &of_limit)
 }
 
 /// A number in a present/absent unit is only a verdict.
@@ -314,16 +333,24 @@ fn date_reason(date: DateText, period: Option<(Day, Day)>) -> Option<Reason> {
 }
 
 /// Counts the spellings that a user can mend in the plan.
-fn note_oddities(row: &Row, cell: &RawCell<'_>, decision: &Decision, tally: &mut Tally) {
+fn note_oddities(row: &Row, cell: &RawCell<'_>, decision: &Decision, place: Place, tally: &mut Tally) {
     match row.reason {
-        Some(Reason::UnknownAnalyte | Reason::BasisMissing) => {
-            *tally.names.entry(cell.analyte.to_owned()).or_default() += 1;
+        Some(Reason::UnknownAnalyte) if decision.fraction_fault => {
+            tally.fractions.note(cell.fraction, cell.analyte, place);
         }
-        Some(Reason::UnknownUnit | Reason::UnitDoesNotFit) => {
-            *tally.units.entry((cell.unit.to_owned(), cell.analyte.to_owned())).or_default() += 1;
+        Some(Reason::UnknownAnalyte) => tally.names.note(cell.analyte, place),
+        Some(Reason::BasisMissing) => tally.bases.note(cell.analyte, place),
+        Some(Reason::UnknownUnit) => tally.units.note(cell.unit, cell.analyte, place),
+        Some(Reason::UnitDoesNotFit) => tally.unfit_units.note(cell.unit, cell.analyte, place),
+        Some(Reason::UnreadableValue) => tally.values.note(cell.value, place),
+        Some(Reason::QualifiersDisagree) => {
+            let text = format!("{} {} {}", cell.value, cell.qualifier, cell.second_qualifier);
+            tally.disagreeing.note(text.trim_end(), place);
         }
-        Some(Reason::UnreadableValue) => *tally.values.entry(cell.value.to_owned()).or_default() += 1,
-        None if decision.mass_ratio => tally.mass_ratios += 1,
-        _ => {}
+        None => {
+            tally.mass_ratios += u64::from(decision.mass_ratio);
+            tally.no_volume += u64::from(decision.no_volume);
+        }
+        Some(_) => {}
     }
 }

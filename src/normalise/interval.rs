@@ -42,16 +42,21 @@ pub fn interval(reading: Reading, facts: &Facts<'_>) -> Result<Interval, Reason>
     let marks = Flags::of(reading, facts.qualifiers);
     match reading.said {
         Said::Unreadable => Err(Reason::UnreadableValue),
-        Said::Nothing if marks.non_detect && marks.above => Err(Reason::QualifiersDisagree),
+        Said::Nothing if marks.non_detect && marks.found() => Err(Reason::QualifiersDisagree),
         Said::Nothing if marks.non_detect => below(None, facts),
+        Said::Nothing if marks.found() => found(&marks, facts),
         Said::Nothing => Err(Reason::NoValue),
         Said::Less(_) | Said::NotDetected(_) | Said::Absent if marks.above => Err(Reason::QualifiersDisagree),
         Said::Greater(_) | Said::Present if marks.non_detect => Err(Reason::QualifiersDisagree),
         Said::Number(_) if marks.non_detect && marks.above => Err(Reason::QualifiersDisagree),
         Said::Less(x) => below(Some(x), facts),
         Said::NotDetected(x) => below(x, facts),
-        Said::Absent => Ok(Interval::Absent),
-        Said::Present => Ok(Interval::Present),
+        // Of bacteria a verdict is a result. Of a substance, "absent" is a non-detect, which needs its limit, and
+        // "present" says nothing of how much.
+        Said::Absent if facts.sign == Sign::Count => Ok(Interval::Absent),
+        Said::Absent => below(None, facts),
+        Said::Present if facts.sign == Sign::Count => Ok(Interval::Present),
+        Said::Present => Err(Reason::UnreadableValue),
         Said::Greater(x) => Ok(Interval::Above(x)),
         Said::Number(x) if marks.non_detect => below(Some(x), facts),
         Said::Number(x) if marks.above => Ok(Interval::Above(x)),
@@ -66,7 +71,8 @@ pub fn is_rejected(reading: Reading, qualifiers: &[Qualifier]) -> bool {
 
 /// Whether any mark of the line says that the value is an estimate.
 pub fn is_estimated(reading: Reading, qualifiers: &[Qualifier]) -> bool {
-    let estimated = |q: &Qualifier| matches!(q, Qualifier::Estimated | Qualifier::NonDetectEstimated);
+    let estimated =
+        |q: &Qualifier| matches!(q, Qualifier::Estimated | Qualifier::NonDetectEstimated | Qualifier::Trace);
     reading.flag.as_ref().is_some_and(estimated) || qualifiers.iter().any(estimated)
 }
 
@@ -74,6 +80,7 @@ pub fn is_estimated(reading: Reading, qualifiers: &[Qualifier]) -> bool {
 struct Flags {
     non_detect: bool,
     above: bool,
+    trace: bool,
 }
 
 impl Flags {
@@ -82,7 +89,22 @@ impl Flags {
         Flags {
             non_detect: any(|q| matches!(q, Qualifier::NonDetect | Qualifier::NonDetectEstimated)),
             above: any(|q| *q == Qualifier::Above),
+            trace: any(|q| *q == Qualifier::Trace),
         }
+    }
+
+    fn found(&self) -> bool {
+        self.above || self.trace
+    }
+}
+
+/// Found, by a mark alone: the value's cell is empty.
+fn found(marks: &Flags, facts: &Facts<'_>) -> Result<Interval, Reason> {
+    match (facts.sign, facts.limit.filter(|x| *x > 0.0)) {
+        (Sign::Count, _) => Ok(Interval::Present),
+        (_, Some(limit)) if marks.above && !marks.trace => Ok(Interval::Above(limit)),
+        _ if marks.above => Err(Reason::NoValue),
+        _ => below(None, facts),
     }
 }
 
@@ -134,6 +156,28 @@ mod tests {
         assert_eq!(of(">5", &[NonDetect], None, Sign::Positive), Err(Reason::QualifiersDisagree));
         assert_eq!(of("<5", &[Above], None, Sign::Positive), Err(Reason::QualifiersDisagree));
         assert_eq!(of("Present", &[NonDetect], None, Sign::Count), Err(Reason::QualifiersDisagree));
+    }
+
+    #[test]
+    fn found_by_a_mark_alone() {
+        use Qualifier::*;
+        assert_eq!(of("", &[Above], Some(5.0), Sign::Positive), Ok(Interval::Above(5.0)));
+        assert_eq!(of("", &[Above], None, Sign::Positive), Err(Reason::NoValue));
+        assert_eq!(of("", &[Above], Some(5.0), Sign::Count), Ok(Interval::Present));
+        assert_eq!(of("", &[Trace], None, Sign::Count), Ok(Interval::Present));
+        assert_eq!(of("", &[Trace], Some(5.0), Sign::Positive), Ok(Interval::Below(5.0)));
+        assert_eq!(of("", &[Trace], None, Sign::Positive), Err(Reason::LimitMissing));
+        assert_eq!(of("0.3", &[Trace], Some(5.0), Sign::Positive), Ok(Interval::Detect(0.3)));
+        assert_eq!(of("", &[Trace, NonDetect], Some(5.0), Sign::Count), Err(Reason::QualifiersDisagree));
+    }
+
+    #[test]
+    fn a_verdict_is_no_amount_of_a_substance() {
+        assert_eq!(of("Absent", &[], None, Sign::Count), Ok(Interval::Absent));
+        assert_eq!(of("Absent", &[], None, Sign::Positive), Err(Reason::LimitMissing));
+        assert_eq!(of("negative", &[], Some(5.0), Sign::Positive), Ok(Interval::Below(5.0)));
+        assert_eq!(of("P", &[], Some(5.0), Sign::Positive), Err(Reason::UnreadableValue));
+        assert_eq!(of("TNTC", &[], None, Sign::Count), Ok(Interval::Present));
     }
 
     #[test]

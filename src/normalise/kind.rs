@@ -33,6 +33,30 @@ pub fn sample_kind(text: &str, own: &BTreeMap<String, SampleKind>) -> Option<Sam
     }
 }
 
+/// How far a laboratory got with a result.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Status {
+    /// As far as it goes, or nothing is said.
+    Settled,
+    /// It may still change: counted, and told.
+    Preliminary,
+    /// Withdrawn.
+    Rejected,
+}
+
+/// What a status column says (words of the open exchange standard, from memory, and of laboratories).
+pub fn status(text: &str) -> Status {
+    let folded: String = text.to_lowercase().chars().filter(|c| c.is_alphanumeric()).collect();
+    match folded.as_str() {
+        "rejected" | "reject" | "r" | "void" | "voided" | "cancelled" | "canceled" | "withdrawn" | "invalid" => {
+            Status::Rejected
+        }
+        "preliminary" | "prelim" | "provisional" | "raw" | "unreviewed" | "inreview" | "unvalidated" | "pending"
+        | "draft" | "p" => Status::Preliminary,
+        _ => Status::Settled,
+    }
+}
+
 /// The method that a text names: the plan's own words, then any text with the word kit or strip.
 pub fn method(text: &str, own: &BTreeMap<String, Method>) -> Method {
     let text = text.trim();

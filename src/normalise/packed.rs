@@ -4,7 +4,8 @@
 //! their work when a block is put away. A reader would question why no serialising library stands here: this is the one
 //! thing done with every row of a hundred million, and it is fifty lines.
 
-use super::block::{Block, Row, Span, Tally};
+use super::block::{Block, Row, Span};
+use super::tally::Tally;
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::intake::SourceFile;

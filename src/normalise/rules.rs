@@ -3,7 +3,7 @@
 use super::date::Dates;
 use super::number::Marks;
 use super::words::Words;
-use crate::dictionary::{Dictionary, NameOutcome};
+use crate::dictionary::{Dictionary, NameOutcome, SampleFraction};
 use crate::ids::{AnalyteId, Day};
 use crate::plan::{Method, Plan, Qualifier, ResultsPart, SampleKind};
 use crate::problem::{Problem, Problems};
@@ -34,6 +34,8 @@ pub struct PartRules {
     pub methods: BTreeMap<String, Method>,
     /// Qualifiers of the plan.
     pub qualifiers: BTreeMap<String, Qualifier>,
+    /// Sample fractions of the plan.
+    pub fractions: BTreeMap<String, SampleFraction>,
     /// Names of the plan.
     pub names: BTreeMap<String, String>,
     /// Units of the plan.
@@ -70,6 +72,7 @@ impl PartRules {
             sample_kinds: part.sample_kinds.clone(),
             methods: part.methods.clone(),
             qualifiers: part.qualifiers.clone(),
+            fractions: part.fractions.clone(),
             names: part.names.clone(),
             units: part.units.clone(),
         }

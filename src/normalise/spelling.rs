@@ -1,12 +1,14 @@
 //! What a (name, unit) spelling, a qualifier, a sample kind, a method or a date means: decided once for each
 //! different text of a block, remembered for its other rows.
 
-use super::block::Tally;
 use super::date::DateText;
 use super::interval::Sign;
-use super::kind;
+use super::kind::{self, Status};
 use super::rules::{PartRules, Rules};
-use crate::dictionary::{Analyte, Conversion, Dictionary, KitRating, NameOutcome, NameReading, UnitFault, UnitReading};
+use super::tally::{Place, Tally};
+use crate::dictionary::{
+    Analyte, Conversion, Dictionary, Filtered, KitRating, NameOutcome, NameReading, UnitFault, UnitReading,
+};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Interval};
 use crate::plan::{Method, Qualifier, SampleKind};
@@ -19,6 +21,10 @@ pub struct Spelling<'a> {
     pub name: &'a str,
     /// Unit.
     pub unit: &'a str,
+    /// Sample fraction; empty where no column has it.
+    pub fraction: &'a str,
+    /// Basis; empty where no column has it.
+    pub basis: &'a str,
 }
 
 /// What a spelling means.
@@ -28,6 +34,8 @@ pub struct Decision {
     pub analyte: Option<AnalyteId>,
     /// The stratum of its first-draw samples, for lead and copper.
     pub first_draw: Option<AnalyteId>,
+    /// No analyte because of the sample fraction.
+    pub fraction_fault: bool,
     /// `UnknownAnalyte` or `BasisMissing`.
     pub name_fault: Option<Reason>,
     /// Into the preferred unit and basis.
@@ -40,6 +48,8 @@ pub struct Decision {
     pub presence: bool,
     /// The unit was a mass ratio, taken as mass per litre.
     pub mass_ratio: bool,
+    /// The unit is that of counted bacteria, without the volume.
+    pub no_volume: bool,
     /// Bacteria.
     pub microbial: bool,
     /// A field kit is adequate.
@@ -54,13 +64,17 @@ impl Decision {
         let name = part.names.get(written.name).map_or(written.name, String::as_str);
         let unit_text = part.units.get(written.unit).map_or(written.unit, String::as_str);
         let mut decision = Decision::unknown(unit_text.is_empty());
-        let reading = match rules.dictionary.resolve(name) {
+        let named = match rules.dictionary.resolve(name) {
             NameOutcome::Known(reading) | NameOutcome::NeedsBasis(reading) => reading,
             NameOutcome::Unknown { .. } => return decision,
         };
+        let Some(reading) = of_fraction(rules.dictionary, part, named, written.fraction) else {
+            decision.fraction_fault = true;
+            return decision;
+        };
         if let Some(entry) = rules.dictionary.analytes().get(reading.analyte) {
             decision.describe(rules.dictionary, reading, entry);
-            decision.measure(rules, unit_text, reading);
+            decision.measure(rules, unit_text, written.basis, reading);
         }
         decision
     }
@@ -69,6 +83,7 @@ impl Decision {
         Decision {
             analyte: None,
             first_draw: None,
+            fraction_fault: false,
             name_fault: Some(Reason::UnknownAnalyte),
             conversion: None,
             unit_fault: None,
@@ -76,6 +91,7 @@ impl Decision {
             sign: Sign::Positive,
             presence: false,
             mass_ratio: false,
+            no_volume: false,
             microbial: false,
             kit_adequate: true,
             plan_limit: None,
@@ -98,12 +114,14 @@ impl Decision {
         self.holding_hours = entry.holding_hours;
     }
 
-    fn measure(&mut self, rules: &Rules<'_>, unit_text: &str, name: NameReading) {
+    fn measure(&mut self, rules: &Rules<'_>, unit_text: &str, basis: &str, name: NameReading) {
         let unit = if unit_text.is_empty() {
             rules.dictionary.unit_when_empty(name.analyte).ok_or(UnitFault::Unknown)
         } else {
             rules.dictionary.read_unit(unit_text)
         };
+        let stated = rules.dictionary.bases().find(basis);
+        let unit = unit.map(|unit| UnitReading { basis: unit.basis.or(stated), ..unit });
         let converted = unit.and_then(|unit| self.convert_from(rules.dictionary, name, unit));
         match converted {
             Ok(conversion) => self.conversion = Some(conversion),
@@ -114,7 +132,8 @@ impl Decision {
             Err(UnitFault::Unknown) => self.unit_fault = Some(Reason::UnknownUnit),
             Err(UnitFault::DoesNotFit) => self.unit_fault = Some(Reason::UnitDoesNotFit),
         }
-        let limit = rules.plan_limits.get(&name.analyte).copied();
+        let whole = rules.dictionary.analytes().whole(name.analyte);
+        let limit = rules.plan_limits.get(&name.analyte).or_else(|| rules.plan_limits.get(&whole)).copied();
         self.plan_limit = limit.map(|limit| self.conversion.map_or(limit, |c| c.inverse().apply(limit)));
     }
 
@@ -130,11 +149,18 @@ impl Decision {
             self.unit_fault = Some(Reason::UnknownUnit);
         }
         self.mass_ratio = unit.mass_ratio;
+        self.no_volume = self.presence && self.microbial && dictionary.is_count(unit.unit);
         dictionary.convert(&name, &unit)
     }
 
     fn needs_basis(&self, dictionary: &Dictionary, name: NameReading) -> bool {
         name.basis.is_none() && dictionary.analytes().get(name.analyte).is_some_and(|entry| entry.basis_must_be_stated)
+    }
+
+    /// A limit that stands in another spelling's unit, in this one's; `None` where the two cannot be compared.
+    pub fn taken_from(&self, limit: f64, other: &Decision) -> Option<f64> {
+        let (here, there) = (self.conversion?, other.conversion?);
+        Some(here.inverse().apply(there.apply(limit)))
     }
 
     /// The interval in the preferred unit; `None` where the unit is at fault.
@@ -171,14 +197,42 @@ impl Decision {
     }
 }
 
+/// What stands between a name and its fraction, a unit and its basis.
+const BETWEEN: &str = ", ";
+
+/// The analyte that a name means of a sample fraction; `None` where there is none, or where it cannot be told: a word
+/// that is not known may mean a filtered sample, so it counts only where filtering does not matter.
+fn of_fraction(dictionary: &Dictionary, part: &PartRules, name: NameReading, text: &str) -> Option<NameReading> {
+    if text.is_empty() {
+        return Some(name);
+    }
+    let own = part.fractions.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, means)| *means);
+    match own.or_else(|| dictionary.read_fraction(text)) {
+        Some(said) => dictionary.of_fraction(name, said),
+        None => {
+            let entry = dictionary.analytes().get(name.analyte)?;
+            (entry.filtered == Filtered::Same && entry.dissolved_of.is_none()).then_some(name)
+        }
+    }
+}
+
+/// What a qualifier's text says, and whether some part of it is not known.
+#[derive(Clone, Debug, Default)]
+struct Qualifiers {
+    said: Vec<Qualifier>,
+    unknown: bool,
+}
+
 /// The block's memory of texts already decided.
 pub struct Memo<'r> {
     rules: &'r Rules<'r>,
     part: &'r PartRules,
     spellings: FxHashMap<String, FxHashMap<String, u16>>,
+    statuses: FxHashMap<String, Status>,
+    keys: (String, String),
     decisions: Vec<Decision>,
     written: Vec<(String, String)>,
-    qualifiers: FxHashMap<String, Vec<Qualifier>>,
+    qualifiers: FxHashMap<String, Qualifiers>,
     kinds: FxHashMap<String, Option<SampleKind>>,
     methods: FxHashMap<String, Method>,
     dates: FxHashMap<String, DateText>,
@@ -191,6 +245,8 @@ impl<'r> Memo<'r> {
             rules,
             part,
             spellings: FxHashMap::default(),
+            statuses: FxHashMap::default(),
+            keys: (String::new(), String::new()),
             decisions: Vec::new(),
             written: Vec::new(),
             qualifiers: FxHashMap::default(),
@@ -200,15 +256,35 @@ impl<'r> Memo<'r> {
         }
     }
 
-    /// The number and meaning of a (name, unit) spelling. Past 65,535 spellings in a block all share the last number;
-    /// each is still decided by itself.
-    pub fn spelling(&mut self, name: &str, unit: &str) -> (u16, Decision) {
+    /// The number and meaning of a spelling. Past 65,535 spellings in a block all share the last number; each is still
+    /// decided by itself.
+    pub fn spelling(&mut self, written: Spelling<'_>) -> (u16, Decision) {
+        if written.fraction.is_empty() && written.basis.is_empty() {
+            return self.decided(written.name, written.unit, written);
+        }
+        let mut keys = std::mem::take(&mut self.keys);
+        for (key, text, more) in
+            [(&mut keys.0, written.name, written.fraction), (&mut keys.1, written.unit, written.basis)]
+        {
+            key.clear();
+            key.push_str(text);
+            if !more.is_empty() {
+                key.push_str(BETWEEN);
+                key.push_str(more);
+            }
+        }
+        let decided = self.decided(&keys.0, &keys.1, written);
+        self.keys = keys;
+        decided
+    }
+
+    fn decided(&mut self, name: &str, unit: &str, written: Spelling<'_>) -> (u16, Decision) {
         if let Some(number) = self.spellings.get(name).and_then(|units| units.get(unit))
             && let Some(decision) = self.decisions.get(usize::from(*number))
         {
             return (*number, *decision);
         }
-        let decision = Decision::new(self.rules, self.part, Spelling { name, unit });
+        let decision = Decision::new(self.rules, self.part, written);
         let Ok(number) = u16::try_from(self.decisions.len()) else { return (u16::MAX, decision) };
         self.decisions.push(decision);
         self.written.push((name.to_owned(), unit.to_owned()));
@@ -217,7 +293,7 @@ impl<'r> Memo<'r> {
     }
 
     /// What a qualifier column says. Unknown parts are notes, and counted.
-    pub fn qualifiers(&mut self, text: &str, tally: &mut Tally) -> Vec<Qualifier> {
+    pub fn qualifiers(&mut self, text: &str, place: Place, tally: &mut Tally) -> Vec<Qualifier> {
         if text.is_empty() {
             return Vec::new();
         }
@@ -229,19 +305,29 @@ impl<'r> Memo<'r> {
                 read
             }
         };
-        if known.is_empty() {
-            *tally.qualifiers.entry(text.to_owned()).or_default() += 1;
+        if known.unknown {
+            tally.qualifiers.note(text, place);
         }
-        known
+        known.said
     }
 
-    fn read_qualifiers(&self, text: &str) -> Vec<Qualifier> {
+    fn read_qualifiers(&self, text: &str) -> Qualifiers {
         let own =
             self.part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
         if let Some(whole) = own.or_else(|| self.part.words.flag(text)) {
-            return vec![whole];
+            return Qualifiers { said: vec![whole], unknown: false };
         }
-        text.split([',', ';', '/', ' ']).filter_map(|piece| self.part.words.flag(piece)).collect()
+        let pieces = text.split([',', ';', '/', ' ']).filter(|piece| !piece.is_empty());
+        let read: Vec<Option<Qualifier>> = pieces.map(|piece| self.part.words.flag(piece)).collect();
+        Qualifiers { unknown: read.contains(&None) || read.is_empty(), said: read.into_iter().flatten().collect() }
+    }
+
+    /// How far the laboratory got with the result.
+    pub fn status(&mut self, text: &str) -> Status {
+        if text.is_empty() {
+            return Status::Settled;
+        }
+        remember(&mut self.statuses, text, || kind::status(text))
     }
 
     /// What a sample kind's text means; `None` if it is not known.

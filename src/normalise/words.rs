@@ -140,12 +140,14 @@ impl Words {
 
 /// Two flags of one value: the one that says more.
 fn together(one: Qualifier, other: Qualifier) -> Option<Qualifier> {
-    use Qualifier::{Above, Estimated, NonDetect, NonDetectEstimated, Note, Rejected};
+    use Qualifier::{Above, Estimated, NonDetect, NonDetectEstimated, Note, Rejected, Trace};
     match (one, other) {
         (Rejected, _) | (_, Rejected) => Some(Rejected),
         (Note, said) | (said, Note) => Some(said),
         (Above, NonDetect | NonDetectEstimated) | (NonDetect | NonDetectEstimated, Above) => None,
+        (Trace, NonDetect | NonDetectEstimated) | (NonDetect | NonDetectEstimated, Trace) => None,
         (Above, _) | (_, Above) => Some(Above),
+        (Trace, _) | (_, Trace) => Some(Trace),
         (NonDetect, NonDetect) => Some(NonDetect),
         (Estimated, Estimated) => Some(Estimated),
         _ => Some(NonDetectEstimated),
@@ -153,14 +155,18 @@ fn together(one: Qualifier, other: Qualifier) -> Option<Qualifier> {
 }
 
 fn built_in_flags() -> BTreeMap<String, Qualifier> {
-    let list: [(&[&str], Qualifier); 6] = [
+    let list: [(&[&str], Qualifier); 7] = [
         (
             &["u", "<", "nd", "bdl", "brl", "<=", "k", "notdetected", "nondetect", "belowdetectionlimit"],
             Qualifier::NonDetect,
         ),
         (&["j", "j+", "j-", "e", "est", "estimated", "~"], Qualifier::Estimated),
         (&["uj", "u,j", "ju"], Qualifier::NonDetectEstimated),
-        (&[">", ">=", "l", "g", "abovequantitation", "aboverange"], Qualifier::Above),
+        (
+            &[">", ">=", "l", "g", "abovequantitation", "aboverange", "tntc", "toonumeroustocount", "confluent"],
+            Qualifier::Above,
+        ),
+        (&["trace", "tr", "detectednotquantified", "dnq", "presentbelowquantificationlimit"], Qualifier::Trace),
         (&["r", "rejected", "rej", "withdrawn"], Qualifier::Rejected),
         (&["*", "h", "b", "q", "="], Qualifier::Note),
     ];

@@ -1,6 +1,7 @@
 //! `[[results]]` as understood: files, layout, and the words of one laboratory.
 
 use super::checked::{DateOrder, TextOptions};
+use crate::dictionary::SampleFraction;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
@@ -25,6 +26,8 @@ pub struct ResultsPart {
     pub methods: BTreeMap<String, Method>,
     /// This file's own qualifiers.
     pub qualifiers: BTreeMap<String, Qualifier>,
+    /// This file's own words for sample fractions.
+    pub fractions: BTreeMap<String, SampleFraction>,
     /// This file's own names of analytes: name to dictionary name.
     pub names: BTreeMap<String, String>,
     /// This file's own units: text to dictionary unit.
@@ -48,10 +51,8 @@ pub enum Layout {
         qualifier: Option<String>,
         /// Detection or reporting limit.
         limit: Option<String>,
-        /// Basis (`as N`), added to a unit that states none. Only ready column maps have it.
-        basis: Option<String>,
-        /// Unit of the limit: the line's unit where the unit's own cell is empty. Only ready column maps have it.
-        limit_unit: Option<String>,
+        /// What few files have besides.
+        more: Box<MoreColumns>,
     },
     /// One sample a line, one column an analyte.
     Wide {
@@ -60,6 +61,21 @@ pub enum Layout {
         /// The analytes' columns, in the order of the plan.
         analytes: Vec<WideColumn>,
     },
+}
+
+/// Columns of a long file that few laboratories have.
+#[derive(Clone, Debug, Default)]
+pub struct MoreColumns {
+    /// A second column of qualifiers, read with the first.
+    pub second_qualifier: Option<String>,
+    /// How far the laboratory got with the result: rejected, preliminary.
+    pub status: Option<String>,
+    /// Fraction of the sample: total, dissolved.
+    pub fraction: Option<String>,
+    /// Basis (`as N`), added to a unit that states none.
+    pub basis: Option<String>,
+    /// Unit of the limit; the line's unit where the unit's own cell is empty.
+    pub limit_unit: Option<String>,
 }
 
 impl Layout {
@@ -180,6 +196,8 @@ pub enum Qualifier {
     Above,
     /// `R`: withdrawn by the laboratory.
     Rejected,
+    /// Found, but below what can be measured: a verdict, or an interval up to the limit.
+    Trace,
     /// Says nothing about the value.
     Note,
 }

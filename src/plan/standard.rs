@@ -4,7 +4,7 @@
 //! use, so there are two maps. A file of the standard rarely has every element, so all but the well, the analyte and
 //! the value may be missing.
 
-use super::checked::{CommonColumns, Layout, Naming, Qualifier, SampleKind};
+use super::checked::{CommonColumns, Layout, MoreColumns, Naming, Qualifier, SampleKind};
 use std::collections::{BTreeMap, BTreeSet};
 
 const COLUMNS: &str = include_str!("../../data-dictionary/wqx-columns.csv");
@@ -48,8 +48,13 @@ impl Standard {
             unit: element("unit"),
             qualifier: element("qualifier"),
             limit: element("limit"),
-            basis: element("basis"),
-            limit_unit: element("limit_unit"),
+            more: Box::new(MoreColumns {
+                second_qualifier: element("second_qualifier"),
+                status: element("status"),
+                fraction: element("fraction"),
+                basis: element("basis"),
+                limit_unit: element("limit_unit"),
+            }),
         }
     }
 }

@@ -143,7 +143,8 @@ fn urgency(entry: &Analyte, limit: &Benchmark, interval: Interval) -> &'static s
         _ => 0.0,
     };
     let acute = limit.effect == Effect::AcuteHealth && entry.id != "total_coliform";
-    let now = acute || NOW.contains(&entry.id.as_str()) || times >= VERY_HIGH;
+    let filtered = entry.dissolved_of.and_then(|_| entry.id.strip_suffix("_dissolved"));
+    let now = acute || NOW.contains(&filtered.unwrap_or(&entry.id)) || times >= VERY_HIGH;
     if now { "now" } else { "soon" }
 }
 

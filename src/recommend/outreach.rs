@@ -79,7 +79,7 @@ fn family(dictionary: &Dictionary, analyte: AnalyteId) -> AnalyteId {
     let Some(entry) = dictionary.analytes().get(analyte) else { return analyte };
     let bacteria = entry.is_microbial().then(|| dictionary.analytes().find("total_coliform")).flatten();
     let sum = (entry.id == "nitrate_plus_nitrite_as_n").then(|| dictionary.analytes().find("nitrate_as_n")).flatten();
-    bacteria.or(sum).or(entry.first_draw_of).unwrap_or(analyte)
+    bacteria.or(sum).unwrap_or_else(|| dictionary.analytes().whole(analyte))
 }
 
 fn row(

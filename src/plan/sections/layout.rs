@@ -5,7 +5,7 @@
 use super::columns::Roles;
 use super::ready;
 use super::results::KEYS;
-use crate::plan::checked::{CommonColumns, Layout, Naming, WideColumn};
+use crate::plan::checked::{CommonColumns, Layout, MoreColumns, Naming, WideColumn};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
 use crate::plan::read::Section;
@@ -13,9 +13,36 @@ use crate::plan::standard::Standard;
 use crate::plan::written::{Node, Value};
 use std::collections::BTreeMap;
 
-const ANALYTE_ONLY: &[&str] = &["analyte", "value", "unit", "qualifier", "limit"];
-pub(super) const COLUMNS: &[&str] =
-    &["well", "analyte", "value", "unit", "qualifier", "limit", "date", "received", "sample", "sample_kind", "method"];
+const ANALYTE_ONLY: &[&str] = &[
+    "analyte",
+    "value",
+    "unit",
+    "qualifier",
+    "limit",
+    "second_qualifier",
+    "status",
+    "fraction",
+    "basis",
+    "limit_unit",
+];
+pub(super) const COLUMNS: &[&str] = &[
+    "well",
+    "analyte",
+    "value",
+    "unit",
+    "qualifier",
+    "limit",
+    "date",
+    "received",
+    "sample",
+    "sample_kind",
+    "method",
+    "second_qualifier",
+    "status",
+    "fraction",
+    "basis",
+    "limit_unit",
+];
 const WIDE: &[&str] = &["analyte", "unit", "qualifier", "limit"];
 const COLUMNS_EXAMPLE: &str = "columns = { well = \"...\", ... }, with the names in the file's header";
 const WIDE_EXAMPLE: &str =
@@ -89,8 +116,13 @@ fn long(columns: Option<&Section<'_>>) -> Layout {
         unit: text("unit"),
         qualifier: text("qualifier"),
         limit: text("limit"),
-        basis: None,
-        limit_unit: None,
+        more: Box::new(MoreColumns {
+            second_qualifier: text("second_qualifier"),
+            status: text("status"),
+            fraction: text("fraction"),
+            basis: text("basis"),
+            limit_unit: text("limit_unit"),
+        }),
     }
 }
 

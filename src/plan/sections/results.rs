@@ -3,6 +3,7 @@
 //! The file's own words are carried under their spelling in the file; the built-in ones are added where rows are read.
 
 use super::{layout, located, ready, text};
+use crate::dictionary::SampleFraction;
 use crate::plan::checked::{DateOrder, Method, Qualifier, ResultsPart, SampleKind};
 use crate::plan::notes::Notes;
 use crate::plan::read::{Section, in_quotes, text_of, word_of};
@@ -27,6 +28,7 @@ pub(super) const KEYS: &[&str] = &[
     "sample_kinds",
     "methods",
     "qualifiers",
+    "fractions",
     "names",
     "units",
 ];
@@ -49,6 +51,7 @@ pub(in crate::plan) const QUALIFIERS: &[(&str, Qualifier)] = &[
     ("estimated", Qualifier::Estimated),
     ("above", Qualifier::Above),
     ("rejected", Qualifier::Rejected),
+    ("trace", Qualifier::Trace),
     ("note", Qualifier::Note),
 ];
 const DATE_ORDERS: &[(&str, DateOrder)] =
@@ -70,6 +73,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<(ResultsPart, u64)> {
             ready.map(|_| standard::sample_kinds()),
         ),
         methods: meanings(&section, "methods", METHODS),
+        fractions: meanings(&section, "fractions", SampleFraction::WORDS),
         qualifiers: own_first(meanings(&section, "qualifiers", QUALIFIERS), ready.map(|_| standard::qualifiers())),
         names: own_first(
             spellings(&section, "names", "names = { \"NO3 (lab code 17)\" = \"nitrate_as_n\" }"),

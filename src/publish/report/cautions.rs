@@ -41,7 +41,7 @@ pub fn cautions_for<'a>(analytes: impl IntoIterator<Item = &'a str>) -> Vec<&'st
             "nitrate_as_n" | "nitrite_as_n" | "nitrate_plus_nitrite_as_n" | "nitrate_nitrite_ratio_sum" => {
                 &[INFANTS, BOILING]
             }
-            "lead" | "lead_first_draw" => &[LEAD, BOILING],
+            "lead" | "lead_first_draw" | "lead_dissolved" => &[LEAD, BOILING],
             _ => &[BOILING],
         };
         let new: Vec<&'static str> = here.iter().filter(|text| !others.contains(text)).copied().collect();
