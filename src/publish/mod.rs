@@ -3,9 +3,11 @@
 //! Comes in: everything that the stages before made. Goes out: the folder. No figure is computed here. A public writer
 //! accepts only what `protect` made, so the compiler refuses a leak; `number` alone rounds; writing itself is `stage`'s.
 
+pub(crate) mod advice_tables;
 mod csv;
 mod geojson;
 mod internal;
+pub mod letters;
 mod manifest;
 pub mod maps;
 pub mod number;
@@ -17,11 +19,10 @@ pub mod report;
 mod stage;
 mod tables;
 
+pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
-pub use tables::{
-    ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
-};
+pub use tables::{ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, QUALITY, SUMMARY, TREND};
 
 use crate::compare::Comparison;
 use crate::per_well::Survey;
@@ -82,6 +83,8 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     progress.step("Writing the report");
     let page = page::page(results, &protection, &quality, &pictures?)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
+    let template = letters::Template::read(plan, &results.job.inputs)?;
+    letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
     stage.finish()
 }
@@ -119,9 +122,10 @@ fn all_tables(
     let land_use = tables::land_use(&comparison.land_use, names);
     let model = tables::land_use_model(&comparison.model, names);
     let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
-    let recommend = tables::recommend(&advice.areas, names);
-    let outreach = tables::outreach(&advice.outreach, names);
-    let trend = tables::trend(&findings.trends, names);
+    let recommend = advice_tables::recommend(&advice.areas, names);
+    let panel = advice_tables::panel(&advice.panels.rows(|_, _| false), names);
+    let outreach = advice_tables::outreach(&advice.outreach, names);
+    let trend = tables::trend(&findings.trends, &advice.trend_words, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
@@ -132,12 +136,14 @@ fn all_tables(
         protection.model(&model, &comparison.model),
         protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
         protection.recommend(&recommend, advice),
-        protection.outreach(&tables::outreach(&told, names), &told),
+        protection.panel(advice, |rows| advice_tables::panel(rows, names)),
+        protection.outreach(&advice_tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
+    let whole =
+        [exceedance, summary, land_use, model, hot_spots, recommend, panel, outreach, trend, accounting, quality];
     whole.into_iter().zip(public).collect()
 }
 

@@ -9,6 +9,7 @@ use crate::methods::exceedance::{self, Counts, Reading, Verdict};
 use crate::methods::integrated::{AreaRate, Posterior, Question};
 use crate::place::Wells;
 use crate::plan::Plan;
+use std::sync::Arc;
 
 /// What an interval says, in the words of the statistics.
 pub fn reading(interval: Interval) -> Reading {
@@ -71,6 +72,7 @@ fn counted(plan: &Plan, benchmark: &Benchmark, scope: Scope, members: &[Member<'
         smoothed: None,
         smoothed_interval: None,
         chance_of_concern: None,
+        posterior: None,
         equal_area: None,
         notes: notes(benchmark, counts),
     }
@@ -98,8 +100,14 @@ fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
     let exceeding: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding)).collect();
     let known: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding) + u64::from(row.meeting)).collect();
     let question = Question { level: plan.summary.interval, concern: plan.recommend.concern_rate };
-    match Posterior::fit(&exceeding, &known).and_then(|posterior| posterior.rates(&question)) {
-        Ok(figures) => areas.into_iter().zip(figures).for_each(|(row, figure)| set_smoothed(row, &figure)),
+    match Posterior::fit(&exceeding, &known).and_then(|posterior| Ok((posterior.rates(&question)?, posterior))) {
+        Ok((figures, posterior)) => {
+            let posterior = Arc::new(posterior);
+            for (row, figure) in areas.into_iter().zip(figures) {
+                set_smoothed(row, &figure);
+                row.posterior = Some(Arc::clone(&posterior));
+            }
+        }
         Err(why) => areas.into_iter().for_each(|row| row.notes.push(format!("no smoothed rate: {why}"))),
     }
 }
