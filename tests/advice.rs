@@ -12,6 +12,7 @@ use survey::{Survey, files, number, run, table};
 use wellreeve::progress::{Mode, Progress};
 
 type Row = BTreeMap<String, String>;
+type IsHigh = fn(f64) -> bool;
 
 struct Demo {
     _home: tempfile::TempDir,
@@ -28,8 +29,7 @@ static DEMO: LazyLock<Demo> = LazyLock::new(|| {
 /// Number of wells, and of those in the high band, by area and land use, counted anew from wells.csv.
 fn high_bands() -> BTreeMap<(String, String), (f64, f64)> {
     // The last edge of the plan's bands; nearer than the first for a distance.
-    let high: [(&str, fn(f64) -> bool); 3] =
-        [("farming", |x| x >= 0.4), ("fuel", |x| x < 250.0), ("septic", |x| x >= 100.0)];
+    let high: [(&str, IsHigh); 3] = [("farming", |x| x >= 0.4), ("fuel", |x| x < 250.0), ("septic", |x| x >= 100.0)];
     let mut counts: BTreeMap<(String, String), (f64, f64)> = BTreeMap::new();
     for well in table(&DEMO.out.join("internal/wells.csv")) {
         for (name, is_high) in high {

@@ -75,10 +75,13 @@ impl Draws {
     }
 }
 
-/// Each posterior once, with the areas that use it.
-fn uses(worst: &BTreeMap<AreaId, BTreeMap<AnalyteId, &ExceedanceRow>>) -> Vec<(Arc<Posterior>, Vec<usize>)> {
+/// A posterior and the areas that use it.
+type Use = (Arc<Posterior>, Vec<usize>);
+
+/// Each posterior once.
+fn uses(worst: &BTreeMap<AreaId, BTreeMap<AnalyteId, &ExceedanceRow>>) -> Vec<Use> {
     // By analyte and set, so that the order of drawing is that of the tables.
-    let mut uses: BTreeMap<(AnalyteId, &str, &str), (Arc<Posterior>, Vec<usize>)> = BTreeMap::new();
+    let mut uses: BTreeMap<(AnalyteId, &str, &str), Use> = BTreeMap::new();
     for (area, families) in worst {
         for row in families.values() {
             if let Some(posterior) = &row.posterior {

@@ -42,6 +42,6 @@ pub fn present(plan: &Plan, wells: &Wells) -> Vec<Vec<Link>> {
 /// Those of the land uses present that the dictionary links to the analyte.
 pub fn of(dictionary: &Dictionary, analyte: AnalyteId, present: Option<&Vec<Link>>) -> Vec<Link> {
     let linked = dictionary.analytes().get(analyte).map(|entry| entry.landuse_links.as_slice()).unwrap_or_default();
-    let is_linked = |link: &&Link| linked.iter().any(|name| *name == link.land_use);
+    let is_linked = |link: &&Link| linked.contains(&link.land_use);
     present.into_iter().flatten().filter(is_linked).cloned().collect()
 }

@@ -36,7 +36,7 @@ impl Known {
     pub fn of(mean: f64, variance: f64) -> Option<Known> {
         let whole = mean * (1.0 - mean) / variance - 1.0;
         (mean > 0.0 && mean < 1.0 && variance > 0.0 && whole > 0.0 && whole.is_finite())
-            .then(|| Known { a: mean * whole, b: (1.0 - mean) * whole })
+            .then_some(Known { a: mean * whole, b: (1.0 - mean) * whole })
     }
 
     /// More wells that halve the expected standard deviation, and with it the interval.

@@ -155,20 +155,27 @@ impl<'a> Desk<'a> {
     /// What is due for this well, and then what the area's advice adds that the well was never tested for.
     fn next_tests(&self, well: WellId, area: Option<AreaId>, values: &[&WellValue]) -> Vec<NextLine> {
         let dictionary = &self.results.job.dictionary;
-        let due = self.retests.get(self.results.wells.id(well)).into_iter().flatten();
+        let due: Vec<&RetestRow> = self.retests.get(self.results.wells.id(well)).cloned().unwrap_or_default();
         let mut lines: Vec<NextLine> = due
+            .iter()
             .map(|row| NextLine {
                 test: capitalised(&self.tests(row)),
                 when: if row.status == "overdue" { "overdue".to_owned() } else { format!("due since {}", row.since) },
                 why: row.because.clone(),
             })
             .collect();
-        let tested = |analyte: AnalyteId| values.iter().any(|value| value.analyte == analyte);
+        let named = |analyte: AnalyteId| {
+            let id = dictionary.analytes().id(analyte);
+            due.iter().any(|row| row.tests.split(';').any(|test| test == id))
+        };
+        let known = |analyte: AnalyteId| named(analyte) || values.iter().any(|value| value.analyte == analyte);
         let advice = area.and_then(|area| self.advice.get(&area)).into_iter().flatten();
         let wanted = advice.filter(|row| matches!(row.advice, Advised::Now | Advised::Yearly | Advised::Once));
-        let new = wanted.filter(|row| !tested(row.analyte));
+        let new = wanted.filter(|row| !known(row.analyte));
         let shown = new.filter(|row| !self.protection.hides(Scope::Area(row.area), row.analyte));
-        lines.extend(shown.map(|row| NextLine {
+        let mut shown: Vec<&&AdviceRow> = shown.collect();
+        shown.sort_by_key(|row| row.advice);
+        lines.extend(shown.into_iter().map(|row| NextLine {
             test: capitalised(&spoken(dictionary, row.analyte)),
             when: row.how_often.to_owned(),
             why: "There is no result of your well yet.".to_owned(),
