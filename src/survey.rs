@@ -41,6 +41,10 @@ pub fn prepare(plan_file: &Path) -> Result<Job, Problems> {
         problems.keep(Rules::new(&plan, dictionary).map(|_| ()));
     }
     problems.keep(intake::open(&plan, &inputs).map(|_| ()));
+    problems.keep(crate::publish::letters::Template::read(&plan, &inputs).map(|_| ()));
+    if let Some(dictionary) = &dictionary {
+        problems.keep(crate::recommend::tables(&plan, dictionary, &inputs).map(|_| ()));
+    }
     match dictionary {
         Some(dictionary) => problems.or(Job { plan, dictionary, inputs }),
         None => Err(problems.or(()).err().unwrap_or_default()),

@@ -520,13 +520,15 @@ fn columns_stand_in_their_order() {
     );
     assert_eq!(
         names("recommend"),
-        "area_id, area_name, analyte, advice, where_tested, how_often, chance_of_concern, expected_per_100, wells, evidence, because, price"
+        "area_id, area_name, analyte, advice, where_tested, how_often, chance_of_concern, expected_per_100, wells, evidence, because, price, \
+         in_words, limit_set, first_year, last_year, parts_sampled, more_wells_to_halve, more_wells_to_settle"
     );
     assert_eq!(
         names("outreach"),
-        "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because"
+        "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because, \
+         rank_low, rank_high, households, expected_households_over, household_rank, infants, expected_infants_over, infant_rank"
     );
-    assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note");
+    assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note, in_words");
     assert_eq!(
         names("period"),
         "area_id, area_name, analyte, benchmark_set, effect, wells_first, exceeding_first, rate_first, wells_second, exceeding_second, rate_second, difference, difference_low, difference_high, p, q, both, rose, fell, paired_p, paired_q, note"

@@ -7,6 +7,7 @@
 //! into weighted Beta components, `area` turns these and one area's counts into figures.
 
 mod area;
+mod draws;
 mod hyper;
 
 use std::collections::BTreeMap;

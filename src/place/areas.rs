@@ -23,6 +23,10 @@ pub struct AreaKeys<'a> {
     pub name: Option<&'a str>,
     /// Property that holds the number of private wells.
     pub wells_on_record: Option<&'a str>,
+    /// Property that holds the number of households on private wells.
+    pub households: Option<&'a str>,
+    /// Property that holds the number of infants in them.
+    pub infants: Option<&'a str>,
 }
 
 /// The areas of a layer, in file order; the vectors run side by side.
@@ -34,6 +38,10 @@ pub struct Areas {
     pub names: Vec<String>,
     /// Private wells on record, where given.
     pub wells_on_record: Vec<Option<u32>>,
+    /// Households on private wells, where given.
+    pub households: Vec<Option<u32>>,
+    /// Infants in them, where given.
+    pub infants: Vec<Option<u32>>,
     /// Number of each area's feature in its file, from 1.
     pub features: Vec<usize>,
     /// Polygons of each area, for drawing.
@@ -97,13 +105,15 @@ pub enum AreaFault {
         /// What it is made of.
         found: &'static str,
     },
-    /// A number of wells that is no whole number.
-    #[error("feature {feature} ({id}): wells on record are {found}, and a whole number is needed")]
+    /// A number of wells, households or infants that is no whole number.
+    #[error("feature {feature} ({id}): {what} are {found}, and a whole number is needed")]
     NotACount {
         /// The feature, from 1.
         feature: usize,
         /// Its id.
         id: String,
+        /// What was to be counted.
+        what: &'static str,
         /// As written.
         found: String,
     },
@@ -137,7 +147,9 @@ impl Areas {
         let ids: Vec<String> =
             features.iter().map(|feature| text(feature, Some(keys.id)).unwrap_or_default()).collect();
         let names = features.iter().zip(&ids).map(|(f, id)| text(f, keys.name).unwrap_or_else(|| id.clone())).collect();
-        let wells_on_record = features.iter().map(|f| count(f, keys).ok().flatten()).collect();
+        let counts = |key: Option<&str>| features.iter().map(|f| count(f, key).ok().flatten()).collect();
+        let (wells_on_record, households) = (counts(keys.wells_on_record), counts(keys.households));
+        let infants = counts(keys.infants);
         let near = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
         let parts = (0_u32..).zip(&features).flat_map(|(i, f)| f.geometry.polygons().iter().map(move |p| (i, p)));
         let inside = PolygonSet::new(parts);
@@ -147,7 +159,7 @@ impl Areas {
             _ => Vec::new(),
         });
         let polygons = polygons.collect();
-        Areas { ids, names, wells_on_record, features: numbers, polygons, inside, near, extent }
+        Areas { ids, names, wells_on_record, households, infants, features: numbers, polygons, inside, near, extent }
     }
 
     /// Number of areas.
@@ -181,7 +193,7 @@ impl Areas {
 
 fn missing_properties(features: &[Feature], keys: AreaKeys<'_>) -> Vec<AreaFault> {
     let present: BTreeSet<&str> = features.iter().flat_map(|f| f.properties.keys().map(String::as_str)).collect();
-    let wanted = [Some(keys.id), keys.name, keys.wells_on_record];
+    let wanted = [Some(keys.id), keys.name, keys.wells_on_record, keys.households, keys.infants];
     let missing = wanted.into_iter().flatten().filter(|key| !features.is_empty() && !present.contains(key));
     let fault = |key: &str| AreaFault::NoSuchProperty {
         key: key.to_owned(),
@@ -210,8 +222,12 @@ fn faults_of(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
     if feature.geometry.polygons().is_empty() {
         faults.push(AreaFault::NotPolygons { feature: number, id: id.clone(), found: feature.geometry.kind() });
     }
-    if let Err(found) = count(feature, keys) {
-        faults.push(AreaFault::NotACount { feature: number, id, found });
+    let counted =
+        [("wells on record", keys.wells_on_record), ("households", keys.households), ("infants", keys.infants)];
+    for (what, key) in counted {
+        if let Err(found) = count(feature, key) {
+            faults.push(AreaFault::NotACount { feature: number, id: id.clone(), what, found });
+        }
     }
     faults
 }
@@ -231,9 +247,9 @@ fn repeated(features: &[Feature], key: &str) -> Vec<AreaFault> {
     faults
 }
 
-/// Wells on record; the text where it is no count.
-fn count(feature: &Feature, keys: AreaKeys<'_>) -> Result<Option<u32>, String> {
-    let text = keys.wells_on_record.and_then(|key| text_of(&feature.properties, key));
+/// A whole number under a key; the text where it is none.
+fn count(feature: &Feature, key: Option<&str>) -> Result<Option<u32>, String> {
+    let text = key.and_then(|key| text_of(&feature.properties, key));
     text.map(|text| text.parse().map_err(|_| format!("{text:?}"))).transpose()
 }
 
@@ -245,7 +261,13 @@ mod tests {
     const LAYER: &str = r#"{"type":"FeatureCollection","features":[
         {"type":"Feature","properties":{"code":"A","label":"Ash","private_wells":12},"geometry":{"type":"Polygon","coordinates":[[[0,0],[10,0],[10,10],[0,10]]]}},
         {"type":"Feature","properties":{"code":7,"label":null,"private_wells":null},"geometry":{"type":"Polygon","coordinates":[[[10,0],[20,0],[20,10],[10,10]]]}}]}"#;
-    const KEYS: AreaKeys<'_> = AreaKeys { id: "code", name: Some("label"), wells_on_record: Some("private_wells") };
+    const KEYS: AreaKeys<'_> = AreaKeys {
+        id: "code",
+        name: Some("label"),
+        wells_on_record: Some("private_wells"),
+        households: None,
+        infants: None,
+    };
 
     fn areas(text: &str, keys: AreaKeys<'_>) -> Result<Areas, Vec<AreaFault>> {
         Areas::new(read_geojson(text.as_bytes(), &AsItIs).unwrap().features, keys)
@@ -284,7 +306,7 @@ mod tests {
         let none = faults(&LAYER.replace(r#""code":7"#, r#""code":null"#), KEYS);
         assert_eq!(none, [r#"feature 2 has no "code", the id of its area"#]);
         let point = r#"{"type":"Feature","properties":{"code":"A"},"geometry":{"type":"Point","coordinates":[0,0]}}"#;
-        let only_id = AreaKeys { id: "code", name: None, wells_on_record: None };
+        let only_id = AreaKeys { id: "code", name: None, wells_on_record: None, households: None, infants: None };
         assert_eq!(faults(point, only_id), ["feature 1 (A) is made of points, and an area needs polygons"]);
         assert_eq!(faults(r#"{"type":"FeatureCollection","features":[]}"#, only_id), ["no feature with polygons"]);
     }

@@ -154,7 +154,7 @@ mod tests {
     }
 
     fn areas(kind: GridKind, places: &[Point]) -> Areas {
-        let keys = AreaKeys { id: ID, name: None, wells_on_record: None };
+        let keys = AreaKeys { id: ID, name: None, wells_on_record: None, households: None, infants: None };
         Areas::new(made(kind, 1000.0, places).unwrap(), keys).unwrap()
     }
 

@@ -241,7 +241,7 @@ mod tests {
         };
         let features = rings.iter().enumerate().map(one).collect::<Vec<_>>().join(",");
         let text = format!(r#"{{"type":"FeatureCollection","features":[{features}]}}"#);
-        let keys = AreaKeys { id: "id", name: None, wells_on_record: None };
+        let keys = AreaKeys { id: "id", name: None, wells_on_record: None, households: None, infants: None };
         Areas::new(read_geojson(text.as_bytes(), &AsItIs).unwrap().features, keys).unwrap()
     }
 

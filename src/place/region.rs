@@ -60,8 +60,13 @@ impl Region {
         let bounds = bounds(plan, inputs, files, &maps, &grids)?;
         let working = working(plan, &bounds, "areas.files")?;
         let features = all_features(plan, inputs, &maps, &working, &grids)?;
-        let keys =
-            AreaKeys { id: &part.id, name: part.name.as_deref(), wells_on_record: part.wells_on_record.as_deref() };
+        let keys = AreaKeys {
+            id: &part.id,
+            name: part.name.as_deref(),
+            wells_on_record: part.wells_on_record.as_deref(),
+            households: part.households.as_deref(),
+            infants: part.infants.as_deref(),
+        };
         let areas = areas(files, features, keys)?;
         Region::on(plan, areas, working, grids, bounds)
     }
@@ -78,7 +83,7 @@ impl Region {
         way.map_err(|e| crs_problem(plan, "survey.working_crs", &e))?.points(&mut places);
         let faulty = |found: String| plan.problem("areas.grid", "area-faulty", found, "choose another size_m");
         let features = cells::made(kind, size, &places).map_err(|e| faulty(e.to_string()))?;
-        let keys = AreaKeys { id: cells::ID, name: None, wells_on_record: None };
+        let keys = AreaKeys { id: cells::ID, name: None, wells_on_record: None, households: None, infants: None };
         let areas = Areas::new(features, keys)
             .map_err(|faults| Problems(faults.iter().map(|fault| faulty(fault.to_string())).collect()))?;
         Region::on(plan, areas, working, grids(plan), bounds)
@@ -170,6 +175,16 @@ impl Areas {
     /// Private wells on record in an area.
     pub fn wells_on_record(&self, area: AreaId) -> Option<u32> {
         self.wells_on_record.get(area.index()).copied().flatten()
+    }
+
+    /// Households on private wells in an area.
+    pub fn households(&self, area: AreaId) -> Option<u32> {
+        self.households.get(area.index()).copied().flatten()
+    }
+
+    /// Infants in households on private wells in an area.
+    pub fn infants(&self, area: AreaId) -> Option<u32> {
+        self.infants.get(area.index()).copied().flatten()
     }
 
     /// The box around an area.

@@ -150,7 +150,7 @@ mod tests {
         let working = Crs::parse("EPSG:32615").unwrap();
         let wgs84 = Crs::wgs84().unwrap();
         let way = |from: &Crs, to: &Crs| Transformer::new(from, to, &Grids::Inside).unwrap();
-        let keys = AreaKeys { id: "code", name: None, wells_on_record: None };
+        let keys = AreaKeys { id: "code", name: None, wells_on_record: None, households: None, infants: None };
         let areas = Areas::new(read_geojson(AREA.as_bytes(), &way(&wgs84, &working)).unwrap().features, keys).unwrap();
         let crs = Crs::parse(crs).unwrap();
         let ground =

@@ -35,6 +35,8 @@ pub struct Plan {
     pub summary: SummaryOptions,
     /// `[recommend]`
     pub recommend: Recommend,
+    /// `[letters]`: written only where the plan has it.
+    pub letters: Option<Letters>,
     /// `[[events]]`
     pub events: Vec<Event>,
     /// `quality.most_set_aside`, a share; exit status 1 above it.
@@ -155,6 +157,10 @@ pub struct AreasPart {
     pub name: Option<String>,
     /// Property with the number of private wells on record.
     pub wells_on_record: Option<String>,
+    /// Property with the number of households on private wells.
+    pub households: Option<String>,
+    /// Property with the number of infants in them.
+    pub infants: Option<String>,
     /// CRS as written; GeoJSON is EPSG:4326 otherwise.
     pub crs: Option<String>,
     /// Layer of a file that has several.
@@ -307,8 +313,23 @@ pub struct Recommend {
     pub concern_rate: f64,
     /// How sure one must be.
     pub confidence: f64,
+    /// Share of an area's wells in the high band of a land use from which its linked analytes are advised.
+    pub linked_share: f64,
     /// Price list.
     pub prices: Option<PathBuf>,
+    /// Money for one household's tests, in the price list's currency.
+    pub budget: Option<f64>,
+    /// The county's own rules of when a test is due again.
+    pub retest_rules: Option<PathBuf>,
+}
+
+/// `[letters]`
+#[derive(Clone, Debug)]
+pub struct Letters {
+    /// Whom to ask, printed on every letter.
+    pub contact: String,
+    /// The county's own template.
+    pub template: Option<PathBuf>,
 }
 
 /// One `[[events]]`.

@@ -58,6 +58,7 @@ fn plan(notes: &Notes, text: String, lines: BTreeMap<String, u64>, parts: Parts)
         per_well: parts.per_well,
         summary: parts.summary,
         recommend: parts.recommend,
+        letters: parts.letters,
         events: parts.events,
         most_set_aside: parts.most_set_aside,
         smallest_group: parts.smallest_group,

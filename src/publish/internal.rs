@@ -1,6 +1,6 @@
 //! The internal lists: with well ids and places, for the people who call on households.
 
-use super::{Results, Stage, number};
+use super::{Results, Stage, advice_tables};
 use crate::fate::Fate;
 use crate::ids::WellId;
 use crate::normalise::Block;
@@ -10,7 +10,7 @@ use crate::problem::Problem;
 use crate::table::{Cell, Table};
 use std::io::Write;
 
-/// Writes set-aside.csv, wells.csv, follow-up.csv and retest.csv, and the note at the folder's door.
+/// Writes set-aside.csv, wells.csv, follow-up.csv, retest.csv and sample-next.csv, and the note at the folder's door.
 ///
 /// # Errors
 /// A folder that cannot be written.
@@ -21,8 +21,10 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
         stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)
     };
     let lists = || {
-        list(follow_up(results))?;
-        list(retest(results))
+        let (advice, names) = (results.advice, results.names());
+        list(advice_tables::follow_up(&advice.follow_up, names))?;
+        list(advice_tables::retest(&advice.retest))?;
+        list(sample_next(results)?)
     };
     let (rows, (wells, lists)) =
         rayon::join(|| set_aside(stage, results), || rayon::join(|| list(wells(results)?), lists));
@@ -111,34 +113,10 @@ fn measure(results: &Results<'_>, well: WellId, number: usize) -> Cell {
     Cell::number(results.wells.measure(well, number))
 }
 
-fn follow_up(results: &Results<'_>) -> Table {
-    let columns = ["urgency", "well", "analyte", "result", "limit", "benchmark_set", "sampled", "age_years", "caution"];
-    let rows = results.advice.follow_up.iter().map(|row| {
-        vec![
-            Cell::text(row.urgency),
-            Cell::text(row.well.clone()),
-            Cell::text(results.job.dictionary.analytes().id(row.analyte)),
-            Cell::text(row.result.clone()),
-            Cell::text(row.limit.clone()),
-            Cell::text(row.set.clone()),
-            Cell::text(row.date.to_string()),
-            Cell::Number(number::rounded((row.age_years * 10.0).round() / 10.0)),
-            Cell::text(row.caution.clone()),
-        ]
-    });
-    Table { name: "follow-up", columns: columns.map(str::to_owned).to_vec(), rows: rows.collect() }
-}
-
-fn retest(results: &Results<'_>) -> Table {
-    let columns = ["well", "due", "since", "last_sampled", "because"];
-    let rows = results.advice.retest.iter().map(|row| {
-        vec![
-            Cell::text(row.well.clone()),
-            Cell::text(row.due.clone()),
-            Cell::text(row.since.to_string()),
-            row.last_sampled.map_or(Cell::Empty, |day| Cell::text(day.to_string())),
-            Cell::text(row.because.clone()),
-        ]
-    });
-    Table { name: "retest", columns: columns.map(str::to_owned).to_vec(), rows: rows.collect() }
+fn sample_next(results: &Results<'_>) -> Result<Table, Problem> {
+    let rows = &results.advice.sample_next;
+    let lonlat = results.wells.region().to_lonlat();
+    let lonlat = lonlat.map_err(|fault| unwritable("internal/sample-next.csv", &fault.to_string()))?;
+    let places: Vec<Option<[f64; 2]>> = rows.iter().map(|row| lonlat.point(row.place)).collect();
+    Ok(advice_tables::sample_next(rows, &places, results.names()))
 }

@@ -3,10 +3,12 @@
 //! Comes in: everything that the stages before made. Goes out: the folder. No figure is computed here. A public writer
 //! accepts only what `protect` made, so the compiler refuses a leak; `number` alone rounds; writing itself is `stage`'s.
 
+pub(crate) mod advice_tables;
 mod csv;
 mod geojson;
 mod internal;
 mod leftovers;
+pub mod letters;
 mod manifest;
 pub mod maps;
 pub mod number;
@@ -19,11 +21,11 @@ mod research;
 mod stage;
 mod tables;
 
+pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
-    ACCOUNTING, ANY_HEALTH, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND,
-    SUMMARY, TREND,
+    ACCOUNTING, ANY_HEALTH, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, PERIOD, QUALITY, SUMMARY, TREND,
 };
 
 use crate::compare::Comparison;
@@ -86,6 +88,8 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     progress.step("Writing the report");
     let page = page::page(results, &protection, &quality, &pictures?)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
+    let template = letters::Template::read(plan, &results.job.inputs)?;
+    letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
     stage.finish()
 }
@@ -125,10 +129,11 @@ fn all_tables(
     let model = tables::land_use_model(&comparison.model, names);
     let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
     let periods = tables::periods(&comparison.periods, names);
-    let recommend = tables::recommend(&advice.areas, names);
-    let outreach = tables::outreach(&advice.outreach, names);
+    let recommend = advice_tables::recommend(&advice.areas, names);
+    let panel = advice_tables::panel(&advice.panels.rows(|_, _| false), names);
+    let outreach = advice_tables::outreach(&advice.outreach, names);
     let any_health = tables::any_health(&findings.any_health, names);
-    let trend = tables::trend(&findings.trends, names);
+    let trend = tables::trend(&findings.trends, &advice.trend_words, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
@@ -140,15 +145,16 @@ fn all_tables(
         protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
         protection.periods(&periods, &comparison.periods),
         protection.recommend(&recommend, advice),
-        protection.outreach(&tables::outreach(&told, names), &told),
+        protection.panel(advice, |rows| advice_tables::panel(rows, names)),
+        protection.outreach(&advice_tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
         protection.any_health(&any_health, &findings.any_health),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
     let whole = [
-        exceedance, summary, land_use, model, hot_spots, periods, recommend, outreach, trend, any_health, accounting,
-        quality,
+        exceedance, summary, land_use, model, hot_spots, periods, recommend, panel, outreach, trend, any_health,
+        accounting, quality,
     ];
     whole.into_iter().zip(public).collect()
 }

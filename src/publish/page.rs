@@ -44,15 +44,6 @@ pub(super) fn period(results: &Results<'_>) -> String {
     span.map_or("no samples".to_owned(), |(from, to)| format!("samples of {from} to {to}"))
 }
 
-/// The most pressing advice first.
-const ADVICE_ORDER: [&str; 5] = [
-    "test now",
-    "test yearly",
-    "sample more first",
-    "test once, then every 3 to 5 years",
-    "no local reason beyond the standard panel",
-];
-
 struct View<'a> {
     results: &'a Results<'a>,
     protection: &'a Protection,
@@ -188,7 +179,7 @@ impl View<'_> {
             weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
         });
         let mut advice: Vec<&AdviceRow> = self.results.advice.areas.iter().filter(|row| row.area == area).collect();
-        advice.sort_by_key(|row| ADVICE_ORDER.iter().position(|words| *words == row.advice));
+        advice.sort_by_key(|row| row.advice);
         AreaSection {
             id: names.area_id(area),
             name: names.area_name(area),
@@ -206,7 +197,7 @@ impl View<'_> {
         Some(AdviceLine {
             analyte: self.display(row.analyte),
             analyte_id: self.results.names().analyte(row.analyte),
-            advice: row.advice.to_owned(),
+            advice: row.advice.words().to_owned(),
             where_tested: row.where_tested.to_owned(),
             how_often: row.how_often.to_owned(),
             price: row.price,

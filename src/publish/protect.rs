@@ -8,7 +8,7 @@ use crate::compare::{Comparison, LandUseRow, PeriodRow};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
-use crate::recommend::{Advice, OutreachRow};
+use crate::recommend::{Advice, OutreachRow, PanelRow};
 use crate::summarise::{AnyHealthRow, Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
@@ -279,10 +279,17 @@ impl Protection {
         rows.sort_by_key(|row| {
             (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
         });
-        for (row, rank) in rows.iter_mut().zip(1..) {
-            row.rank = rank;
-        }
+        // Ranks, and what chance allows of them, among the shown areas alone.
+        let shown = rows.iter().take_while(|row| !self.hides_area(row.area)).count();
+        let (shown, hidden) = rows.split_at_mut(shown);
+        crate::recommend::set_ranks(shown, &advice.draws);
+        hidden.iter_mut().for_each(|row| row.rank_interval = None);
         rows
+    }
+
+    /// panel.csv: chosen anew from the rates that are shown, since an order of tests would tell of the hidden ones.
+    pub fn panel(&self, advice: &Advice, table: impl Fn(&[PanelRow]) -> Table) -> Protected<Table> {
+        Protected(table(&advice.panels.rows(|scope, analyte| self.hides(scope, analyte))))
     }
 
     /// outreach.csv: `table` is made of `outreach_rows`.

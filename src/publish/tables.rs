@@ -5,7 +5,6 @@ use crate::dictionary::{BenchmarkKind, Dictionary};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
 use crate::place::Areas;
-use crate::recommend::{AdviceRow, OutreachRow};
 use crate::summarise::{AnyHealthRow, ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
 use crate::table::{Cell, Table};
 
@@ -150,37 +149,8 @@ pub const PERIOD: [&str; 22] = [
     "paired_q",
     "note",
 ];
-/// Columns of recommend.csv.
-pub const RECOMMEND: [&str; 12] = [
-    "area_id",
-    "area_name",
-    "analyte",
-    "advice",
-    "where_tested",
-    "how_often",
-    "chance_of_concern",
-    "expected_per_100",
-    "wells",
-    "evidence",
-    "because",
-    "price",
-];
-/// Columns of outreach.csv.
-pub const OUTREACH: [&str; 11] = [
-    "rank",
-    "area_id",
-    "area_name",
-    "wells_on_record",
-    "wells_sampled",
-    "share_sampled",
-    "expected_wells_over",
-    "expected_low",
-    "expected_high",
-    "leading_analyte",
-    "because",
-];
 /// Columns of trend.csv.
-pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note"];
+pub const TREND: [&str; 9] = ["area_id", "analyte", "wells", "tau", "slope_per_year", "p", "q", "note", "in_words"];
 /// Columns of hot-spots.csv.
 pub const HOT_SPOTS: [&str; 9] = ["area_id", "area_name", "analyte", "benchmark_set", "effect", "z", "p", "q", "note"];
 /// Columns of any-health.csv.
@@ -238,7 +208,7 @@ impl Names<'_> {
     }
 }
 
-fn owned(columns: &[&str]) -> Vec<String> {
+pub(super) fn owned(columns: &[&str]) -> Vec<String> {
     columns.iter().map(|column| (*column).to_owned()).collect()
 }
 
@@ -246,7 +216,7 @@ fn notes(list: &[String]) -> Cell {
     Cell::text(list.join("; "))
 }
 
-fn pair(interval: Option<(f64, f64)>) -> [Cell; 2] {
+pub(super) fn pair(interval: Option<(f64, f64)>) -> [Cell; 2] {
     [Cell::number(interval.map(|i| i.0)), Cell::number(interval.map(|i| i.1))]
 }
 
@@ -370,59 +340,16 @@ pub fn land_use_model(rows: &[ModelRow], names: Names<'_>) -> Table {
     Table { name: "land-use-model", columns: owned(&LAND_USE_MODEL), rows: rows.collect() }
 }
 
-/// recommend.csv
-pub fn recommend(rows: &[AdviceRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| {
-        vec![
-            Cell::text(names.area_id(row.area)),
-            Cell::text(names.area_name(row.area)),
-            Cell::text(names.analyte(row.analyte)),
-            Cell::text(row.advice),
-            Cell::text(row.where_tested),
-            Cell::text(row.how_often),
-            Cell::number(row.chance_of_concern),
-            Cell::number(row.expected_per_100),
-            Cell::Count(row.wells.into()),
-            Cell::text(row.evidence),
-            Cell::text(row.because.clone()),
-            Cell::number(row.price),
-        ]
-    });
-    Table { name: "recommend", columns: owned(&RECOMMEND), rows: rows.collect() }
-}
-
-/// outreach.csv
-pub fn outreach(rows: &[OutreachRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| {
-        let mut cells = vec![
-            Cell::Count(row.rank.into()),
-            Cell::text(names.area_id(row.area)),
-            Cell::text(names.area_name(row.area)),
-            Cell::count(row.wells_on_record),
-            Cell::Count(row.wells_sampled.into()),
-            Cell::number(row.share_sampled),
-            Cell::number(row.expected_wells_over),
-        ];
-        cells.extend(pair(row.expected_interval));
-        cells.extend([
-            row.leading.map_or(Cell::Empty, |a| Cell::text(names.analyte(a))),
-            Cell::text(row.because.clone()),
-        ]);
-        cells
-    });
-    Table { name: "outreach", columns: owned(&OUTREACH), rows: rows.collect() }
-}
-
-/// trend.csv
-pub fn trend(rows: &[TrendRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| {
+/// trend.csv, with each row in plain words.
+pub fn trend(rows: &[TrendRow], in_words: &[String], names: Names<'_>) -> Table {
+    let rows = rows.iter().zip(in_words).map(|(row, words)| {
         let mut cells = vec![
             Cell::text(names.scope_id(row.scope)),
             Cell::text(names.analyte(row.analyte)),
             Cell::Count(row.wells.into()),
         ];
         cells.extend([row.tau, row.slope_per_year, row.p, row.q].map(Cell::number));
-        cells.push(notes(&row.notes));
+        cells.extend([notes(&row.notes), Cell::text(words.clone())]);
         cells
     });
     Table { name: "trend", columns: owned(&TREND), rows: rows.collect() }

@@ -1,44 +1,100 @@
-//! From numbers to what to do: advice by area, where to go first, whom to call, whose retest is due.
+//! From numbers to what to do: advice by area, tests for a budget, where to go and sample first, whom to call, whose retest is due.
 //!
-//! Comes in: findings, comparison, survey and wells. Goes out: `Advice`. No new statistics are made here; a chance comes
-//! from the smoothed posterior. The advice is general and defers to the local health authority everywhere.
+//! Comes in: findings, survey, wells and the plan's tables. Goes out: `Advice`. Chances come from the smoothed posteriors of
+//! `summarise`. The advice is general and defers to the local health authority everywhere.
 
 mod advice;
+mod because;
+mod draws;
+mod evidence;
+mod family;
 mod follow_up;
+mod history;
+mod links;
+mod more_wells;
 mod outreach;
+mod panel;
+mod parts;
 mod prices;
 mod retest;
 mod rows;
+mod rules;
+mod sample_next;
+mod trend_words;
+pub(crate) mod words;
 
-pub(crate) use outreach::sampled;
-pub use rows::{AdviceRow, FollowUpRow, OutreachRow, RetestRow};
+pub use advice::Advised;
+pub use draws::Draws;
+pub(crate) use follow_up::{limit_text, result_text};
+pub(crate) use outreach::{sampled, set_ranks};
+pub use panel::Panels;
+pub use prices::Prices;
+pub use rows::{AdviceRow, FollowUpRow, InBudget, OutreachRow, PanelRow, RetestRow, SampleNextRow, Urgency};
+pub use rules::Rules;
 
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
-use crate::ids::AnalyteId;
+use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
-use crate::problem::Problems;
+use crate::problem::{Problem, Problems};
 use crate::summarise::Findings;
+use parts::Parts;
+use rayon::prelude::*;
 
 /// What to do.
 #[derive(Debug, Default)]
 pub struct Advice {
     /// recommend.csv
     pub areas: Vec<AdviceRow>,
+    /// What panel.csv is chosen from.
+    pub panels: Panels,
     /// outreach.csv
     pub outreach: Vec<OutreachRow>,
+    /// The draws behind its intervals and ranks.
+    pub draws: Draws,
     /// follow-up.csv
     pub follow_up: Vec<FollowUpRow>,
     /// retest.csv
     pub retest: Vec<RetestRow>,
+    /// sample-next.csv
+    pub sample_next: Vec<SampleNextRow>,
+    /// Each row of trend.csv in plain words.
+    pub trend_words: Vec<String>,
+}
+
+/// The county's own tables that advice is made from.
+#[derive(Debug, Default)]
+pub struct Tables {
+    /// Price list.
+    pub prices: Prices,
+    /// When a test is due again.
+    pub rules: Rules,
+}
+
+/// Reads the price list and the rules of retests.
+///
+/// # Errors
+/// Every fault of either, with its line.
+pub fn tables(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs) -> Result<Tables, Problems> {
+    let mut problems = Problems::default();
+    let prices = problems.keep(prices::read(plan, dictionary, inputs));
+    let rules = problems.keep(match &plan.recommend.retest_rules {
+        None => Rules::built_in(dictionary),
+        Some(path) => inputs.read(path).map_err(Problems::from).and_then(|bytes| {
+            let rules = Rules::parse(dictionary, path, &String::from_utf8_lossy(&bytes))?;
+            inputs.count_rows(path, rules.0.len() as u64);
+            Ok(rules)
+        }),
+    });
+    problems.or(Tables { prices: prices.unwrap_or_default(), rules: rules.unwrap_or_default() })
 }
 
 /// Makes all advice.
 ///
 /// # Errors
-/// A price list or an event's outline that cannot be read; a disk that fails.
+/// A table or an event's outline that cannot be read; a disk that fails.
 pub fn recommend(
     plan: &Plan,
     dictionary: &Dictionary,
@@ -47,21 +103,31 @@ pub fn recommend(
     survey: &Survey,
     findings: &Findings,
 ) -> Result<Advice, Problems> {
-    let prices = prices::read(plan, dictionary, inputs)?;
+    let Tables { prices, rules } = tables(plan, dictionary, inputs)?;
     let events = retest::outlines(plan, inputs, wells)?;
-    let ((areas, outreach), (follow_up, retest)) = rayon::join(
-        || {
-            let areas = advice::rows(plan, dictionary, &prices, wells, findings);
-            (areas, outreach::rows(plan, dictionary, wells, survey, findings))
-        },
-        || {
-            rayon::join(
-                || follow_up::rows(dictionary, wells, survey, findings),
-                || retest::rows(dictionary, wells, survey, findings, &events),
-            )
-        },
-    );
-    Ok(Advice { areas, outreach, follow_up: follow_up?, retest })
+    let limits = follow_up::health_limits(&findings.benchmarks);
+    let areas = u32::try_from(wells.areas().len()).unwrap_or(u32::MAX);
+    let parts: Vec<Option<Parts>> =
+        (0..areas).into_par_iter().map(|area| Parts::of(wells.areas(), AreaId(area))).collect();
+    let by_area = || {
+        let evidence = evidence::all(wells, survey, &parts);
+        let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence };
+        rayon::join(|| advice::rows(&ground, wells), || outreach::rows(plan, dictionary, wells, survey, findings))
+    };
+    let by_well = || {
+        let due = || -> Result<Vec<RetestRow>, Problem> {
+            let Some(as_of) = findings.as_of else { return Ok(Vec::new()) };
+            let calendar = retest::Calendar { dictionary, rules: &rules, events: &events, as_of };
+            Ok(retest::rows(&calendar, wells, &history::of_wells(wells, survey, &limits)?))
+        };
+        rayon::join(|| follow_up::rows(dictionary, wells, survey, findings.as_of, &limits), due)
+    };
+    let ((areas, (outreach, draws)), (follow_up, retest)) = rayon::join(by_area, by_well);
+    let (follow_up, retest) = (follow_up?, retest?);
+    let sample_next = sample_next::rows(wells, survey, &parts);
+    let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
+    let panels = Panels::of(dictionary, prices, plan.recommend.budget, findings);
+    Ok(Advice { areas, panels, outreach, draws, follow_up, retest, sample_next, trend_words })
 }
 
 /// Reads what the advice will need, so that a fault shows before the results are read, and in `check`.

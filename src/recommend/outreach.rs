@@ -1,160 +1,153 @@
 //! outreach.csv: where to go first, by the expected number of wells on record that are over a health limit.
 //!
-//! An analyte's chance is the smoothed rate of its worst health limit. Close relatives (bacteria; a metal and its
-//! first-draw stratum) count once, by the worst of them; the others are combined as if independent, which overstates the
-//! number a little where contaminants go together. The interval is carried through by the delta method on the
-//! log-odds scale.
+//! An analyte's chance is the smoothed rate of its worst health limit. Close relatives count once, by the worst of them; the others
+//! are combined as if independent, which overstates the number a little where contaminants go together. Intervals and ranks
+//! come from joint draws of the posteriors. Second rankings go by households and by infants where the area layer counts them; the
+//! infants' is about nitrate and nitrite alone, since those limits are made for them.
 
-use super::advice::percent;
+use super::draws::Draws;
+use super::family::worst;
 use super::rows::OutreachRow;
+use super::words::{percent, spoken};
 use crate::dictionary::Dictionary;
 use crate::ids::{AnalyteId, AreaId};
-use crate::methods::special::two_sided_z;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
-use crate::summarise::{ExceedanceRow, Findings, Scope};
+use crate::summarise::{ExceedanceRow, Findings};
 use std::collections::BTreeMap;
 
-/// Areas, the first to go to first. Areas without wells on record stand last.
+/// Analytes of which infants are the ones at risk.
+const INFANTS: [&str; 2] = ["nitrate_as_n", "nitrite_as_n"];
+
+/// Areas, the first to go to first, and the draws behind their intervals. Areas without wells on record stand last.
 pub fn rows(
     plan: &Plan,
     dictionary: &Dictionary,
     wells: &Wells,
     survey: &Survey,
     findings: &Findings,
-) -> Vec<OutreachRow> {
+) -> (Vec<OutreachRow>, Draws) {
+    let worst = worst(dictionary, findings);
+    let draws = Draws::of(&worst, wells.areas().len(), plan.summary.seed, plan.summary.interval);
     let sampled = sampled(wells, survey);
     let mut rows: Vec<OutreachRow> = (0..wells.areas().len() as u32)
         .map(AreaId)
         .map(|area| {
-            let worst = worst_by_family(dictionary, findings, area);
-            row(plan, dictionary, wells, area, sampled.get(area.index()).copied().unwrap_or(0), &worst)
+            let families = worst.get(&area).cloned().unwrap_or_default();
+            row(dictionary, wells, &draws, area, sampled.get(area.index()).copied().unwrap_or(0), &families)
         })
         .collect();
     rows.sort_by(|a, b| {
         let weight = |row: &OutreachRow| row.expected_wells_over.unwrap_or(-1.0);
         weight(b).total_cmp(&weight(a)).then(a.area.cmp(&b.area))
     });
+    set_ranks(&mut rows, &draws);
+    (rows, draws)
+}
+
+/// Ranks of rows in the order they stand in, and what the draws allow, among these rows alone.
+pub fn set_ranks(rows: &mut [OutreachRow], draws: &Draws) {
+    let among: Vec<(AreaId, u32)> = rows
+        .iter()
+        .filter(|row| row.expected_wells_over.is_some())
+        .filter_map(|row| Some((row.area, row.wells_on_record?)))
+        .collect();
+    let allowed = draws.ranks(&among);
     for (row, rank) in rows.iter_mut().zip(1..) {
         row.rank = rank;
+        row.rank_interval = allowed.get(&row.area).copied();
     }
-    rows
+    second_rank(rows, |row| row.households.1, |row, rank| row.household_rank = rank);
+    second_rank(rows, |row| row.infants.1, |row, rank| row.infant_rank = rank);
+}
+
+fn second_rank(
+    rows: &mut [OutreachRow],
+    number: impl Fn(&OutreachRow) -> Option<f64>,
+    set: impl Fn(&mut OutreachRow, Option<u32>),
+) {
+    let mut order: Vec<(f64, AreaId)> = rows.iter().filter_map(|row| Some((number(row)?, row.area))).collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let ranks: BTreeMap<AreaId, u32> = order.into_iter().zip(1..).map(|((_, area), rank)| (area, rank)).collect();
+    rows.iter_mut().for_each(|row| set(row, ranks.get(&row.area).copied()));
 }
 
 /// Wells of each area with any used result.
 pub(crate) fn sampled(wells: &Wells, survey: &Survey) -> Vec<u32> {
-    let mut seen = vec![false; wells.len()];
     let mut counts = vec![0u32; wells.areas().len()];
-    for value in &survey.values {
-        let Some(mark) = seen.get_mut(value.well.index()) else { continue };
-        if !std::mem::replace(mark, true)
-            && let Some(count) = wells.area(value.well).and_then(|area| counts.get_mut(area.index()))
-        {
+    for (well, seen) in wells.ids().zip(with_result(wells, survey)) {
+        if let (true, Some(count)) = (seen, wells.area(well).and_then(|area| counts.get_mut(area.index()))) {
             *count += 1;
         }
     }
     counts
 }
 
-/// Each family's row with the highest smoothed rate among health limits.
-fn worst_by_family<'f>(
-    dictionary: &Dictionary,
-    findings: &'f Findings,
-    area: AreaId,
-) -> BTreeMap<AnalyteId, &'f ExceedanceRow> {
-    let mut worst: BTreeMap<AnalyteId, &ExceedanceRow> = BTreeMap::new();
-    let own = findings.exceedance.iter().filter(|row| row.scope == Scope::Area(area) && row.is_health());
-    for row in own.filter(|row| row.smoothed.is_some()) {
-        let entry = worst.entry(family(dictionary, row.analyte)).or_insert(row);
-        if row.smoothed > entry.smoothed {
-            *entry = row;
-        }
+/// Whether each well has a used result.
+pub(super) fn with_result(wells: &Wells, survey: &Survey) -> Vec<bool> {
+    let mut seen = vec![false; wells.len()];
+    for value in &survey.values {
+        seen.get_mut(value.well.index()).into_iter().for_each(|mark| *mark = true);
     }
-    worst
-}
-
-/// The analyte that stands for a family of close relatives.
-fn family(dictionary: &Dictionary, analyte: AnalyteId) -> AnalyteId {
-    let Some(entry) = dictionary.analytes().get(analyte) else { return analyte };
-    let bacteria = entry.is_microbial().then(|| dictionary.analytes().find("total_coliform")).flatten();
-    let sum = (entry.id == "nitrate_plus_nitrite_as_n").then(|| dictionary.analytes().find("nitrate_as_n")).flatten();
-    bacteria.or(sum).unwrap_or_else(|| dictionary.analytes().whole(analyte))
+    seen
 }
 
 fn row(
-    plan: &Plan,
     dictionary: &Dictionary,
     wells: &Wells,
+    draws: &Draws,
     area: AreaId,
     sampled: u32,
     worst: &BTreeMap<AnalyteId, &ExceedanceRow>,
 ) -> OutreachRow {
-    let on_record = wells.areas().wells_on_record(area);
-    let rate = any_of(worst, plan.summary.interval);
+    let areas = wells.areas();
+    let on_record = areas.wells_on_record(area);
+    let mean = any_of(worst.values().copied());
+    let interval = mean.and_then(|_| draws.interval(area));
     let leading = worst.values().max_by(|a, b| a.smoothed.unwrap_or(0.0).total_cmp(&b.smoothed.unwrap_or(0.0)));
-    let scaled = |share: f64| on_record.map(|count| share * f64::from(count));
+    let scaled = |share: Option<f64>, count: Option<u32>| Some(share? * f64::from(count?));
+    let at_risk = worst.iter().filter(|(family, _)| INFANTS.contains(&dictionary.analytes().id(**family)));
+    let infants = any_of(at_risk.map(|(_, row)| *row));
     OutreachRow {
         rank: 0,
         area,
         wells_on_record: on_record,
         wells_sampled: sampled,
         share_sampled: on_record.filter(|n| *n > 0).map(|n| f64::from(sampled) / f64::from(n)),
-        expected_wells_over: rate.and_then(|(mean, _, _)| scaled(mean)),
-        expected_interval: rate.and_then(|(_, low, high)| scaled(low).zip(scaled(high))),
+        expected_wells_over: scaled(mean, on_record),
+        expected_interval: interval
+            .and_then(|(low, high)| scaled(Some(low), on_record).zip(scaled(Some(high), on_record))),
         leading: leading.map(|row| row.analyte),
-        because: because(dictionary, on_record, sampled, rate, leading.copied()),
+        because: because(dictionary, on_record, sampled, mean.zip(interval), leading.copied()),
+        rank_interval: None,
+        households: (areas.households(area), scaled(mean, areas.households(area))),
+        household_rank: None,
+        infants: (areas.infants(area), scaled(infants, areas.infants(area))),
+        infant_rank: None,
     }
 }
 
-/// Chance that a well is over any health limit: mean, low, high.
-fn any_of(worst: &BTreeMap<AnalyteId, &ExceedanceRow>, level: f64) -> Option<(f64, f64, f64)> {
-    let z = two_sided_z(level)?;
-    let parts: Vec<(f64, f64)> = worst
-        .values()
-        .filter_map(|row| {
-            let (low, high) = row.smoothed_interval?;
-            let spread = (high - low) / (2.0 * z);
-            Some((row.smoothed?, spread * spread))
-        })
-        .collect();
-    if parts.is_empty() {
-        return None;
-    }
-    let none: f64 = parts.iter().fold(1.0, |product, (mean, _)| product * (1.0 - mean));
-    let variance = parts.iter().fold(0.0, |sum, (mean, variance)| {
-        let others = none / (1.0 - mean).max(f64::EPSILON);
-        sum + others * others * variance
-    });
-    let (low, high) = on_log_odds(1.0 - none, variance.sqrt(), z);
-    Some((1.0 - none, low, high))
-}
-
-fn on_log_odds(share: f64, error: f64, z: f64) -> (f64, f64) {
-    if share <= 0.0 || share >= 1.0 {
-        return (share, share);
-    }
-    let centre = libm::log(share / (1.0 - share));
-    let reach = z * error / (share * (1.0 - share));
-    let back = |x: f64| 1.0 / (1.0 + libm::exp(-x));
-    (back(centre - reach), back(centre + reach))
+/// Chance that a well is over any of the limits; `None` of none.
+fn any_of<'f>(rows: impl Iterator<Item = &'f ExceedanceRow>) -> Option<f64> {
+    let rates: Vec<f64> = rows.filter_map(|row| row.smoothed).collect();
+    (!rates.is_empty()).then(|| 1.0 - rates.iter().fold(1.0, |none, rate| none * (1.0 - rate)))
 }
 
 fn because(
     dictionary: &Dictionary,
     on_record: Option<u32>,
     sampled: u32,
-    rate: Option<(f64, f64, f64)>,
+    rate: Option<(f64, (f64, f64))>,
     leading: Option<&ExceedanceRow>,
 ) -> String {
-    let Some((mean, low, high)) = rate else { return "No area rate could be estimated.".to_owned() };
+    let Some((mean, (low, high))) = rate else { return "No area rate could be estimated.".to_owned() };
     let record = on_record.map_or("An unknown number of".to_owned(), |n| n.to_string());
     let lead = leading
-        .and_then(|row| Some((dictionary.analytes().get(row.analyte)?, row.smoothed?)))
-        .map(|(entry, rate)| format!("; {} leads with {}", entry.display_name, percent(rate)))
+        .and_then(|row| Some(format!("; {} leads with {}", spoken(dictionary, row.analyte), percent(row.smoothed?))))
         .unwrap_or_default();
     format!(
-        "{record} private wells on record, {sampled} sampled; {} ({} to {}) expected over a health limit{lead}.",
+        "{record} private wells on record, {sampled} sampled; {} ({} to {}) of the wells are expected to be over a health limit{lead}.",
         percent(mean),
         percent(low),
         percent(high)

@@ -1,30 +1,24 @@
 //! retest.csv (internal): wells due for a test, why, and since when.
 //!
-//! Three rules (common practice, no source): the yearly basics a year after the last of them; the laboratory panel five
-//! years after the last result of anything else; and an event's wells that were not sampled since. Ages are taken on
-//! the day the limits refer to.
+//! The rules are a table (see `rules`); this file says what each trigger means for one well. Ages are taken on the day the limits
+//! refer to. A well never sampled is not due again: it is outreach's.
 
+use super::history::{OfWell, Track};
 use super::rows::RetestRow;
-use super::yearly_basics;
+use super::rules::{Rule, Rules, Tests, Trigger};
+use super::words::spoken;
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
-use crate::per_well::Survey;
 use crate::place::{MapFiles, PolygonSet, Wells};
 use crate::plan::{EventKind, Plan};
 use crate::problem::Problems;
-use crate::summarise::Findings;
 use std::collections::BTreeSet;
-
-/// Days after which the yearly basics are due.
-const YEAR: i32 = 365;
-/// Days after which the panel is due.
-const PANEL: i32 = 1826;
 
 /// An event's outline in the working CRS.
 pub struct Outline {
     name: String,
-    kind: &'static str,
+    kind: EventKind,
     day: Day,
     area: PolygonSet,
 }
@@ -45,81 +39,159 @@ pub fn outlines(plan: &Plan, inputs: &Inputs, wells: &Wells) -> Result<Vec<Outli
             &MapFiles { files: &event.files, crs: event.crs.as_deref(), layer: event.layer.as_deref(), key: &key },
         );
         if let Some(area) = problems.keep(layer) {
-            outlines.push(Outline { name: event.name.clone(), kind: kind_word(event.kind), day: event.date, area });
+            outlines.push(Outline { name: event.name.clone(), kind: event.kind, day: event.date, area });
         }
     }
     problems.or(outlines)
 }
 
-fn kind_word(kind: EventKind) -> &'static str {
-    match kind {
-        EventKind::Flood => "flood",
-        EventKind::Earthquake => "earthquake",
-        EventKind::Drought => "drought",
-    }
-}
-
-/// What a well was last tested for, and when.
-#[derive(Clone, Copy, Default)]
-struct LastTests {
-    basics: Option<Day>,
-    panel: Option<Day>,
-}
-
-impl LastTests {
-    fn any(self) -> Option<Day> {
-        self.basics.max(self.panel)
-    }
+/// What every well is held against.
+pub struct Calendar<'a> {
+    /// Dictionary.
+    pub dictionary: &'a Dictionary,
+    /// Rules.
+    pub rules: &'a Rules,
+    /// Events.
+    pub events: &'a [Outline],
+    /// The day that ages refer to.
+    pub as_of: Day,
 }
 
 /// Rows by well and then rule.
-pub fn rows(
-    dictionary: &Dictionary,
-    wells: &Wells,
-    survey: &Survey,
-    findings: &Findings,
-    events: &[Outline],
-) -> Vec<RetestRow> {
-    let Some(as_of) = findings.as_of else { return Vec::new() };
-    let basics: BTreeSet<AnalyteId> = yearly_basics(dictionary).into_iter().collect();
-    let mut last = vec![LastTests::default(); wells.len()];
-    for value in &survey.values {
-        if let Some(tests) = last.get_mut(value.well.index()) {
-            let slot = if basics.contains(&value.analyte) { &mut tests.basics } else { &mut tests.panel };
-            *slot = (*slot).max(Some(value.newest));
+pub fn rows(calendar: &Calendar<'_>, wells: &Wells, history: &[OfWell]) -> Vec<RetestRow> {
+    let named = calendar.rules.named();
+    let of_well = |(well, tests): (WellId, &OfWell)| {
+        let newest = tests.values().map(|track| track.newest).max()?;
+        let one = Well { calendar, named: &named, id: wells.id(well), xy: wells.xy(well), tests, newest };
+        let mut rows: Vec<RetestRow> = Vec::new();
+        for rule in &calendar.rules.0 {
+            let new = one.rows(rule);
+            // One confirmation of a test is enough, whichever rule asks for it first.
+            let asked = |row: &RetestRow| rule.confirms() && rows.iter().any(|r| r.tests == row.tests);
+            let new: Vec<RetestRow> = new.into_iter().filter(|row| !asked(row)).collect();
+            rows.extend(new);
         }
-    }
-    wells.ids().zip(last).flat_map(|(well, tests)| of_well(wells, well, tests, as_of, events)).collect()
-}
-
-fn of_well(wells: &Wells, well: WellId, tests: LastTests, as_of: Day, events: &[Outline]) -> Vec<RetestRow> {
-    // A well never sampled is not due again: it is outreach's.
-    let Some(newest) = tests.any() else { return Vec::new() };
-    let mut rows = Vec::new();
-    let id = wells.id(well).to_owned();
-    rows.extend(overdue(&id, "yearly basics", tests.basics, YEAR, newest, as_of));
-    rows.extend(overdue(&id, "laboratory panel", tests.panel, PANEL, newest, as_of));
-    for event in events {
-        let inside = wells.xy(well).is_some_and(|xy| event.area.locate(xy).is_some());
-        if inside && newest < event.day && event.day <= as_of {
-            rows.push(RetestRow {
-                well: id.clone(),
-                due: format!("after {}", event.kind),
-                because: format!("It lies inside {} ({}) and was last sampled on {newest}.", event.name, event.day),
-                since: event.day,
-                last_sampled: Some(newest),
-            });
-        }
-    }
-    rows
-}
-
-/// Due since `days` after the last such test; since the newest test of any kind where there was none.
-fn overdue(id: &str, due: &str, last: Option<Day>, days: i32, newest: Day, as_of: Day) -> Option<RetestRow> {
-    let since = last.map_or(newest, |day| Day(day.0 + days));
-    let because = match last {
-        Some(day) => format!("The last {due} test was on {day}."),
-        None => format!("There is no {due} result."),
+        Some(rows)
     };
-    (since <= as_of).then(|| RetestRow { well: id.to_owned(), due: due.to_owned(), because, since, last_sampled: last })
+    wells.ids().zip(history).filter_map(of_well).flatten().collect()
+}
+
+struct Well<'a> {
+    calendar: &'a Calendar<'a>,
+    named: &'a BTreeSet<AnalyteId>,
+    id: &'a str,
+    xy: Option<[f64; 2]>,
+    tests: &'a OfWell,
+    newest: Day,
+}
+
+impl Well<'_> {
+    fn rows(&self, rule: &Rule) -> Vec<RetestRow> {
+        match rule.trigger {
+            Trigger::OlderThan => self.older(rule).into_iter().collect(),
+            Trigger::After(kind) => {
+                let events = self.calendar.events.iter().filter(|event| event.kind == kind);
+                events.filter_map(|event| self.event(rule, event)).collect()
+            }
+            Trigger::AfterRepair => self.repair(rule).into_iter().collect(),
+            Trigger::FirstDetect => self.first(rule, |track| track.found, "was found"),
+            Trigger::FirstExceedance => self.first(rule, |track| track.above, "was above a health limit"),
+        }
+    }
+
+    fn is_of(&self, rule: &Rule, analyte: AnalyteId) -> bool {
+        match &rule.tests {
+            Tests::Of(list) => list.contains(&analyte),
+            Tests::AllOthers => !self.named.contains(&analyte),
+            Tests::Any => true,
+        }
+    }
+
+    fn tracks<'s>(&'s self, rule: &'s Rule) -> impl Iterator<Item = (AnalyteId, &'s Track)> {
+        self.tests.iter().filter(|(analyte, _)| self.is_of(rule, **analyte)).map(|(analyte, track)| (*analyte, track))
+    }
+
+    fn last(&self, rule: &Rule) -> Option<Day> {
+        self.tracks(rule).map(|(_, track)| track.newest).max()
+    }
+
+    /// A row where `days` after `from` have passed.
+    fn row(&self, rule: &Rule, from: Day, last: Option<Day>, tests: String, because: String) -> Option<RetestRow> {
+        let since = Day(from.0.saturating_add(rule.due_days));
+        let late = rule.overdue_days.is_some_and(|days| from.0.saturating_add(days) <= self.calendar.as_of.0);
+        (since <= self.calendar.as_of).then(|| RetestRow {
+            well: self.id.to_owned(),
+            due: rule.name.clone(),
+            status: if late { "overdue" } else { "due" },
+            tests,
+            because,
+            since,
+            last_sampled: last,
+        })
+    }
+
+    /// Since the last such test; since the newest test of any kind, and at once, where there was none.
+    fn older(&self, rule: &Rule) -> Option<RetestRow> {
+        let name = &rule.name;
+        match self.last(rule) {
+            Some(day) => {
+                self.row(rule, day, Some(day), self.names(rule), format!("Last tested for the {name} on {day}."))
+            }
+            None => {
+                let rule = &Rule { due_days: 0, overdue_days: None, ..rule.clone() };
+                self.row(
+                    rule,
+                    self.newest,
+                    None,
+                    self.names(rule),
+                    format!("Never tested for the {name} in this survey."),
+                )
+            }
+        }
+    }
+
+    fn event(&self, rule: &Rule, event: &Outline) -> Option<RetestRow> {
+        let inside = self.xy.is_some_and(|xy| event.area.locate(xy).is_some());
+        let last = self.last(rule);
+        let since = last.map_or_else(
+            || "never tested for what such an event may bring".to_owned(),
+            |day| format!("last tested for what such an event may bring on {day}"),
+        );
+        let because = format!("It lies inside {} ({}), and was {since}.", event.name, event.day);
+        let due = inside && last.is_none_or(|day| day < event.day) && event.day <= self.calendar.as_of;
+        if due { self.row(rule, event.day, last, self.names(rule), because) } else { None }
+    }
+
+    fn repair(&self, rule: &Rule) -> Option<RetestRow> {
+        let repair = self.tracks(rule).filter_map(|(_, track)| track.after_repair).max()?;
+        let last = self.last(rule).filter(|day| *day <= repair)?;
+        let because = format!("The last sample, of {repair}, was taken after a repair or a change of the well.");
+        self.row(rule, repair, Some(last), self.names(rule), because)
+    }
+
+    /// Confirmation: found on one day only, and that is the newest.
+    fn first(&self, rule: &Rule, days: impl Fn(&Track) -> Option<(Day, Day)>, was: &str) -> Vec<RetestRow> {
+        let once = self.tracks(rule).filter_map(|(analyte, track)| {
+            let (first, last) = days(track)?;
+            (first == last && last == track.newest).then_some((analyte, last))
+        });
+        let row = |(analyte, day): (AnalyteId, Day)| {
+            let dictionary = self.calendar.dictionary;
+            let microbial = dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
+            let was = if microbial { "was found" } else { was };
+            let name = super::words::capitalised(&spoken(dictionary, analyte));
+            let because = format!("{name} {was} on {day}, for the first time here, and was not tested again.");
+            self.row(rule, day, Some(day), dictionary.analytes().id(analyte).to_owned(), because)
+        };
+        once.filter_map(row).collect()
+    }
+
+    /// What to test for, by dictionary ids.
+    fn names(&self, rule: &Rule) -> String {
+        let analytes = self.calendar.dictionary.analytes();
+        match &rule.tests {
+            Tests::Of(list) => list.iter().map(|analyte| analytes.id(*analyte)).collect::<Vec<_>>().join(";"),
+            Tests::AllOthers | Tests::Any => "standard panel".to_owned(),
+        }
+    }
 }

@@ -12,6 +12,7 @@ use crate::methods::integrated::{AreaRate, Posterior, Question};
 use crate::methods::random::Stream;
 use crate::methods::rate_censored::{CensoredRate, rate_censored};
 use crate::plan::Plan;
+use std::sync::Arc;
 
 /// What an interval says, in the words of the statistics.
 pub fn reading(interval: Interval) -> Reading {
@@ -81,6 +82,7 @@ pub(super) fn counts_row(plan: &Plan, benchmark: &Benchmark, scope: Scope, count
         smoothed: None,
         smoothed_interval: None,
         chance_of_concern: None,
+        posterior: None,
         equal_area: None,
         equal_area_interval: None,
         equal_area_wells: None,
@@ -114,11 +116,14 @@ pub(super) fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
     let known: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding) + u64::from(row.meeting)).collect();
     let question = Question { level: plan.summary.interval, concern: plan.recommend.concern_rate };
     let key = areas.first().map(|row| format!("{} {} {}", row.analyte.0, row.set, row.effect)).unwrap_or_default();
-    let fitted = Posterior::fit(&exceeding, &known);
-    match fitted.and_then(|posterior| Ok((posterior.rates(&question)?, worst(plan, &posterior, &key)))) {
-        Ok((figures, chances)) => {
-            let figures = figures.into_iter().zip(chances);
-            areas.into_iter().zip(figures).for_each(|(row, (figure, chance))| set_smoothed(row, &figure, chance));
+    match Posterior::fit(&exceeding, &known).and_then(|posterior| Ok((posterior.rates(&question)?, posterior))) {
+        Ok((figures, posterior)) => {
+            let figures = figures.into_iter().zip(worst(plan, &posterior, &key));
+            let posterior = Arc::new(posterior);
+            for (row, (figure, chance)) in areas.into_iter().zip(figures) {
+                set_smoothed(row, &figure, chance);
+                row.posterior = Some(Arc::clone(&posterior));
+            }
         }
         Err(why) => areas.into_iter().for_each(|row| row.notes.push(format!("no smoothed rate: {why}"))),
     }

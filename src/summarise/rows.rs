@@ -4,6 +4,8 @@
 
 use crate::dictionary::BenchmarkKind;
 use crate::ids::{AnalyteId, AreaId};
+use crate::methods::integrated::Posterior;
+use std::sync::Arc;
 
 /// Where a row speaks of: the whole region (wells that lie in some area) or one area.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -51,6 +53,8 @@ pub struct ExceedanceRow {
     pub smoothed_interval: Option<(f64, f64)>,
     /// Chance that the true rate is above the plan's concern rate.
     pub chance_of_concern: Option<f64>,
+    /// The posterior that these come from, over all areas in order; `None` for the region.
+    pub posterior: Option<Arc<Posterior>>,
     /// Rate from equal-area cells, when the plan asks.
     pub equal_area: Option<f64>,
     /// Wilson interval of that rate with its effective wells.

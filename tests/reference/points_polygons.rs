@@ -26,7 +26,7 @@ pub fn run(file: &Value, report: &mut Report) {
 }
 
 fn whose(features: &[Feature], points: &[Point]) -> Value {
-    let keys = AreaKeys { id: "fips", name: Some("name"), wells_on_record: None };
+    let keys = AreaKeys { id: "fips", name: Some("name"), wells_on_record: None, households: None, infants: None };
     let areas = Areas::new(features.to_vec(), keys).expect("areas");
     let parts = areas.polygons.iter().enumerate();
     let set = PolygonSet::new(parts.flat_map(|(i, polygons)| polygons.iter().map(move |p| (i as u32, p))));

@@ -8,7 +8,8 @@ use crate::plan::notes::Notes;
 use crate::plan::numbers::POSITIVE;
 use crate::plan::read::Section;
 
-pub(super) const KEYS: &[&str] = &["files", "grid", "id", "name", "wells_on_record", "crs", "layer"];
+pub(super) const KEYS: &[&str] =
+    &["files", "grid", "id", "name", "wells_on_record", "households", "infants", "crs", "layer"];
 pub(super) const EXAMPLE: &str =
     "write [areas] and under it files and id, or grid = { kind = \"square\", size_m = 5000 }";
 pub(super) const GRID: &[&str] = &["kind", "size_m"];
@@ -32,13 +33,24 @@ pub(super) fn read(notes: &Notes, section: Option<Section<'_>>) -> AreasPart {
         id: section.needed_text("id", "id = \"...\", the property with each area's id"),
         name: section.text("name"),
         wells_on_record: section.text("wells_on_record"),
+        households: section.text("households"),
+        infants: section.text("infants"),
         crs: section.text("crs"),
         layer: section.text("layer"),
     }
 }
 
 fn part(source: AreaSource) -> AreasPart {
-    AreasPart { source, id: String::new(), name: None, wells_on_record: None, crs: None, layer: None }
+    AreasPart {
+        source,
+        id: String::new(),
+        name: None,
+        wells_on_record: None,
+        households: None,
+        infants: None,
+        crs: None,
+        layer: None,
+    }
 }
 
 fn cells(grid: &Section<'_>) -> AreaSource {

@@ -21,7 +21,8 @@ mod wells;
 pub(super) use results::{QUALIFIERS, SAMPLE_KINDS};
 
 use super::checked::{
-    AreasPart, BenchmarkChoice, Event, LandUse, PerWell, Recommend, ResultsPart, SummaryOptions, Survey, WellsPart,
+    AreasPart, BenchmarkChoice, Event, LandUse, Letters, PerWell, Recommend, ResultsPart, SummaryOptions, Survey,
+    WellsPart,
 };
 use super::codes;
 use super::notes::Notes;
@@ -39,6 +40,7 @@ pub(super) const KNOWN: &[(&str, &[&str])] = &[
     ("[per_well]", options::PER_WELL),
     ("[summary]", options::SUMMARY),
     ("[recommend]", options::RECOMMEND),
+    ("[letters]", options::LETTERS),
     ("[[events]]", events::KEYS),
     ("[quality]", options::QUALITY),
     ("[publish]", options::PUBLISH),
@@ -65,6 +67,7 @@ const TABLES: &[&str] = &[
     "per_well",
     "summary",
     "recommend",
+    "letters",
     "events",
     "quality",
     "publish",
@@ -82,6 +85,7 @@ pub(super) struct Parts {
     pub per_well: PerWell,
     pub summary: SummaryOptions,
     pub recommend: Recommend,
+    pub letters: Option<Letters>,
     pub events: Vec<Event>,
     pub most_set_aside: f64,
     pub smallest_group: u32,
@@ -101,6 +105,7 @@ pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
         per_well: options::per_well(top.table("per_well", options::PER_WELL).as_ref()),
         summary: options::summary(top.table("summary", options::SUMMARY).as_ref()),
         recommend: options::recommend(top.table("recommend", options::RECOMMEND).as_ref()),
+        letters: options::letters(top.table("letters", options::LETTERS).as_ref()),
         events: top.many("events", "[[events]]").into_iter().filter_map(|node| events::read(notes, node)).collect(),
         most_set_aside: options::most_set_aside(top.table("quality", options::QUALITY).as_ref()),
         smallest_group: options::smallest_group(top.table("publish", options::PUBLISH).as_ref()),

@@ -1,19 +1,21 @@
-//! The tables of options: benchmarks, per_well, summary, recommend, quality, publish. Each may be left out.
+//! The tables of options: benchmarks, per_well, summary, recommend, letters, quality, publish. Each may be left out.
 //!
 //! Defaults stand here and nowhere else.
 
 use super::located;
-use crate::plan::checked::{BenchmarkChoice, Choose, PerWell, Recommend, SummaryOptions, Sums};
+use crate::plan::checked::{BenchmarkChoice, Choose, Letters, PerWell, Recommend, SummaryOptions, Sums};
 use crate::plan::codes;
 use crate::plan::notes::quoted;
-use crate::plan::numbers::{INNER_SHARE, SHARE};
+use crate::plan::numbers::{INNER_SHARE, POSITIVE, SHARE};
 use crate::plan::read::{Section, text_of};
 use crate::plan::written::Node;
 
 pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of", "sums"];
 pub(super) const PER_WELL: &[&str] = &["choose", "non_detect_limits"];
 pub(super) const SUMMARY: &[&str] = &["interval", "fewest_detects", "resamples", "seed", "equal_area_cells"];
-pub(super) const RECOMMEND: &[&str] = &["concern_rate", "confidence", "prices"];
+pub(super) const RECOMMEND: &[&str] =
+    &["concern_rate", "confidence", "linked_share", "prices", "budget", "retest_rules"];
+pub(super) const LETTERS: &[&str] = &["contact", "template"];
 pub(super) const QUALITY: &[&str] = &["most_set_aside"];
 pub(super) const PUBLISH: &[&str] = &["smallest_group"];
 
@@ -31,6 +33,8 @@ const MOST_RESAMPLES: u64 = 1_000_000;
 const SEED: u64 = 1;
 const CONCERN_RATE: f64 = 0.05;
 const CONFIDENCE: f64 = 0.8;
+/// Common practice, no source: one well in ten lies near enough for the land use to be the area's matter.
+const LINKED_SHARE: f64 = 0.1;
 const MOST_SET_ASIDE: f64 = 0.5;
 const SMALLEST_GROUP: u32 = 5;
 
@@ -128,8 +132,20 @@ pub(super) fn recommend(section: Option<&Section<'_>>) -> Recommend {
     Recommend {
         concern_rate: share("concern_rate").unwrap_or(CONCERN_RATE),
         confidence: share("confidence").unwrap_or(CONFIDENCE),
+        linked_share: share("linked_share").unwrap_or(LINKED_SHARE),
         prices: section.and_then(|section| located::file(section, "prices")),
+        budget: section.and_then(|section| section.number("budget", &POSITIVE)),
+        retest_rules: section.and_then(|section| located::file(section, "retest_rules")),
     }
+}
+
+/// Reads `[letters]`; no letters without it.
+pub(super) fn letters(section: Option<&Section<'_>>) -> Option<Letters> {
+    let section = section?;
+    Some(Letters {
+        contact: section.needed_text("contact", "contact = \"...\", whom to ask, as it should stand in the letters"),
+        template: located::file(section, "template"),
+    })
 }
 
 /// Reads `[quality]`.

@@ -1,0 +1,246 @@
+//! One well's letter from what the stages made: its values, the limits, the area's shown rates, its retests, the area's advice.
+//!
+//! The picture of the neighbours shows what the public tables show and no more, and not where the other wells alone would be fewer than the
+//! smallest group: the household knows its own result.
+
+use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
+use crate::dictionary::{Benchmark, Effect};
+use crate::ids::{AnalyteId, AreaId, WellId};
+use crate::methods::exceedance::Verdict;
+use crate::per_well::WellValue;
+use crate::publish::report::{CAUTIONS, cautions_for};
+use crate::publish::{Protection, Results};
+use crate::recommend::words::{capitalised, over, spoken};
+use crate::recommend::{AdviceRow, Advised, RetestRow, limit_text, result_text};
+use crate::summarise::{ExceedanceRow, Scope, judge};
+use std::collections::BTreeMap;
+
+/// Lines of the neighbours' picture.
+const MOST_NEIGHBOURS: usize = 6;
+/// Tests in the list of what to test next.
+const MOST_NEXT: usize = 8;
+
+/// Everything, sorted by what a letter asks for.
+pub struct Desk<'a> {
+    results: &'a Results<'a>,
+    protection: &'a Protection,
+    contact: &'a str,
+    values: Vec<Vec<&'a WellValue>>,
+    rates: BTreeMap<(AreaId, AnalyteId), Vec<&'a ExceedanceRow>>,
+    retests: BTreeMap<&'a str, Vec<&'a RetestRow>>,
+    advice: BTreeMap<AreaId, Vec<&'a AdviceRow>>,
+}
+
+impl<'a> Desk<'a> {
+    /// Sorts everything.
+    pub fn new(results: &'a Results<'a>, protection: &'a Protection, contact: &'a str) -> Desk<'a> {
+        let mut desk = Desk {
+            results,
+            protection,
+            contact,
+            values: vec![Vec::new(); results.wells.len()],
+            rates: BTreeMap::new(),
+            retests: BTreeMap::new(),
+            advice: BTreeMap::new(),
+        };
+        for value in &results.survey.values {
+            desk.values.get_mut(value.well.index()).into_iter().for_each(|list| list.push(value));
+        }
+        for row in &results.findings.exceedance {
+            if let Scope::Area(area) = row.scope {
+                desk.rates.entry((area, row.analyte)).or_default().push(row);
+            }
+        }
+        for row in &results.advice.retest {
+            desk.retests.entry(&row.well).or_default().push(row);
+        }
+        for row in &results.advice.areas {
+            desk.advice.entry(row.area).or_default().push(row);
+        }
+        desk
+    }
+
+    /// A well's letter; `None` of one without a result.
+    pub fn letter(&self, well: WellId) -> Option<Letter> {
+        let values = self.values.get(well.index()).filter(|values| !values.is_empty())?;
+        let area = self.results.wells.area(well);
+        let mut judged: Vec<Judged<'_>> = values.iter().map(|value| self.judged(value)).collect();
+        judged.sort_by_key(|one| (!one.above_health(), !one.above(), one.value.analyte));
+        let above: Vec<&str> = judged
+            .iter()
+            .filter(|one| one.above_health())
+            .map(|one| self.results.job.dictionary.analytes().id(one.value.analyte))
+            .collect();
+        Some(Letter {
+            title: self.results.job.plan.survey.title.clone(),
+            well: self.results.wells.id(well).to_owned(),
+            area: area.map(|area| self.results.wells.areas().name(area).to_owned()).unwrap_or_default(),
+            date: self.results.findings.as_of.map(|day| day.to_string()).unwrap_or_default(),
+            contact: self.contact.to_owned(),
+            program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
+            above_health: above.len(),
+            cautions: cautions(&above),
+            neighbours: area.map(|area| self.neighbours(area, &judged)).unwrap_or_default(),
+            next_tests: self.next_tests(well, area, values),
+            results: judged.iter().map(|one| self.line(one)).collect(),
+        })
+    }
+
+    fn judged(&self, value: &'a WellValue) -> Judged<'a> {
+        let own = self.results.findings.benchmarks.iter().filter(|limit| limit.analyte == value.analyte);
+        let limits = own.map(|limit| (limit, judge(value.interval, limit.kind)));
+        // The limit to speak of: one that is passed before one that is met, about health before others.
+        let limit = limits.min_by_key(|(limit, verdict)| {
+            let open = match verdict {
+                Verdict::Exceeding => 0,
+                Verdict::Undetermined => 1,
+                Verdict::Meeting => 2,
+            };
+            (!(is_health(limit) && open == 0), open, !is_health(limit), limit.effect)
+        });
+        Judged { value, limit }
+    }
+
+    fn line(&self, one: &Judged<'_>) -> ResultLine {
+        let dictionary = &self.results.job.dictionary;
+        let unit = dictionary.unit_text(one.value.analyte);
+        ResultLine {
+            test: capitalised(&spoken(dictionary, one.value.analyte)),
+            result: result_text(one.value.interval, &unit),
+            date: one.value.day.to_string(),
+            limit: one.limit.map(|(limit, _)| limit_text(limit.kind, &unit)).unwrap_or_default(),
+            meaning: one.limit.map(|(limit, _)| meaning(limit)).unwrap_or_default().to_owned(),
+            verdict: one.verdict().to_owned(),
+            above_health: one.above_health(),
+        }
+    }
+
+    /// Shown rates of the area for the tests of this well, those above first.
+    fn neighbours(&self, area: AreaId, judged: &[Judged<'_>]) -> Vec<NeighbourLine> {
+        let mut rows: Vec<(bool, &ExceedanceRow)> =
+            judged.iter().filter_map(|one| Some((one.above_health(), self.rate(area, one)?))).collect();
+        rows.sort_by(|a, b| (b.0.cmp(&a.0)).then(b.1.rate.unwrap_or(0.0).total_cmp(&a.1.rate.unwrap_or(0.0))));
+        rows.into_iter().take(MOST_NEIGHBOURS).map(|(_, row)| self.neighbour(area, row)).collect()
+    }
+
+    fn rate(&self, area: AreaId, one: &Judged<'_>) -> Option<&'a ExceedanceRow> {
+        let (limit, _) = one.limit.filter(|(limit, _)| is_health(limit))?;
+        let shown = !self.protection.hides(Scope::Area(area), limit.analyte);
+        let rows = self.rates.get(&(area, limit.analyte)).filter(|_| shown)?;
+        let row = rows.iter().find(|row| row.set == limit.set && row.effect == limit.effect.as_str())?;
+        let known = row.exceeding + row.meeting;
+        (known > self.protection.smallest_group()).then_some(*row)
+    }
+
+    fn neighbour(&self, area: AreaId, row: &ExceedanceRow) -> NeighbourLine {
+        let dictionary = &self.results.job.dictionary;
+        let known = row.exceeding + row.meeting;
+        let tenths = row.rate.map_or(0, |rate| (rate * 10.0).round() as usize).min(10);
+        let tenths = if row.exceeding > 0 { tenths.max(1) } else { 0 };
+        let limit = over(dictionary, row.analyte, row.kind);
+        let was = match (limit.as_str(), row.exceeding) {
+            ("found", _) => "had it".to_owned(),
+            (limit, 1) => format!("was {limit}"),
+            (limit, _) => format!("were {limit}"),
+        };
+        let name = self.results.wells.areas().name(area);
+        NeighbourLine {
+            test: capitalised(&spoken(dictionary, row.analyte)),
+            sentence: format!("{} of {known} tested wells of {name}, yours among them, {was}.", row.exceeding),
+            filled: "●".repeat(tenths),
+            open: "○".repeat(10 - tenths),
+        }
+    }
+
+    /// What is due for this well, and then what the area's advice adds that the well was never tested for.
+    fn next_tests(&self, well: WellId, area: Option<AreaId>, values: &[&WellValue]) -> Vec<NextLine> {
+        let dictionary = &self.results.job.dictionary;
+        let due: Vec<&RetestRow> = self.retests.get(self.results.wells.id(well)).cloned().unwrap_or_default();
+        let mut lines: Vec<NextLine> = due
+            .iter()
+            .map(|row| NextLine {
+                test: capitalised(&self.tests(row)),
+                when: if row.status == "overdue" { "overdue".to_owned() } else { format!("due since {}", row.since) },
+                why: row.because.clone(),
+            })
+            .collect();
+        let named = |analyte: AnalyteId| {
+            let id = dictionary.analytes().id(analyte);
+            due.iter().any(|row| row.tests.split(';').any(|test| test == id))
+        };
+        let known = |analyte: AnalyteId| named(analyte) || values.iter().any(|value| value.analyte == analyte);
+        let advice = area.and_then(|area| self.advice.get(&area)).into_iter().flatten();
+        let wanted = advice.filter(|row| matches!(row.advice, Advised::Now | Advised::Yearly | Advised::Once));
+        let new = wanted.filter(|row| !known(row.analyte));
+        let shown = new.filter(|row| !self.protection.hides(Scope::Area(row.area), row.analyte));
+        let mut shown: Vec<&&AdviceRow> = shown.collect();
+        shown.sort_by_key(|row| row.advice);
+        lines.extend(shown.into_iter().map(|row| NextLine {
+            test: capitalised(&spoken(dictionary, row.analyte)),
+            when: row.how_often.to_owned(),
+            why: "There is no result of your well yet.".to_owned(),
+        }));
+        lines.truncate(MOST_NEXT);
+        lines
+    }
+
+    /// Names of a retest's tests.
+    fn tests(&self, row: &RetestRow) -> String {
+        let dictionary = &self.results.job.dictionary;
+        let named = |id: &str| dictionary.analytes().find(id).map_or(id.to_owned(), |a| spoken(dictionary, a));
+        row.tests.split(';').map(named).collect::<Vec<_>>().join(", ")
+    }
+}
+
+struct Judged<'a> {
+    value: &'a WellValue,
+    limit: Option<(&'a Benchmark, Verdict)>,
+}
+
+impl Judged<'_> {
+    fn above(&self) -> bool {
+        self.limit.is_some_and(|(_, verdict)| verdict == Verdict::Exceeding)
+    }
+
+    fn above_health(&self) -> bool {
+        self.above() && self.limit.is_some_and(|(limit, _)| is_health(limit))
+    }
+
+    fn verdict(&self) -> &'static str {
+        match self.limit.map(|(_, verdict)| verdict) {
+            None => "no limit",
+            Some(Verdict::Exceeding) => "above",
+            Some(Verdict::Meeting) => "within",
+            Some(Verdict::Undetermined) => "cannot tell",
+        }
+    }
+}
+
+fn is_health(limit: &Benchmark) -> bool {
+    limit.ranks && matches!(limit.effect, Effect::AcuteHealth | Effect::ChronicHealth)
+}
+
+fn meaning(limit: &Benchmark) -> &'static str {
+    match limit.effect {
+        Effect::AcuteHealth | Effect::ChronicHealth if !limit.ranks => {
+            "Meant for some people only, such as those on a low-salt diet: ask your doctor."
+        }
+        Effect::AcuteHealth => "Guards health: more than this can make people ill within days or weeks.",
+        Effect::ChronicHealth => "Guards health: more than this, drunk over many years, may do harm.",
+        Effect::Aesthetic => "Not about health: taste, smell, colour or stains.",
+        Effect::Infrastructure => "Not about health: pipes, boilers and scale.",
+    }
+}
+
+/// What the results call for first, then all cautions; none twice.
+fn cautions(above: &[&str]) -> Vec<String> {
+    let own = if above.is_empty() { Vec::new() } else { cautions_for(above.iter().copied()) };
+    let mut all: Vec<String> = Vec::new();
+    // The first of them is the short form of what follows whole.
+    for text in own.into_iter().skip(1).chain(CAUTIONS) {
+        if !all.iter().any(|known| known == text) {
+            all.push(text.to_owned());
+        }
+    }
+    all
+}

@@ -1,0 +1,390 @@
+//! Advice on the demo and on small surveys: sentences that can be read back, cautions wherever an exceedance is shown, letters, retests.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
+#![allow(clippy::string_slice, reason = "sentences are taken apart where their words stand")]
+
+#[path = "support/survey.rs"]
+mod survey;
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
+use survey::{Survey, files, number, run, table};
+use wellreeve::progress::{Mode, Progress};
+
+type Row = BTreeMap<String, String>;
+type IsHigh = fn(f64) -> bool;
+
+struct Demo {
+    _home: tempfile::TempDir,
+    out: PathBuf,
+}
+
+static DEMO: LazyLock<Demo> = LazyLock::new(|| {
+    let home = tempfile::tempdir().unwrap();
+    let out = home.path().join("out");
+    run(&Path::new(env!("CARGO_MANIFEST_DIR")).join("demo/plan.toml"), &out);
+    Demo { _home: home, out }
+});
+
+/// Number of wells, and of those in the high band, by area and land use, counted anew from wells.csv.
+fn high_bands() -> BTreeMap<(String, String), (f64, f64)> {
+    // The last edge of the plan's bands; nearer than the first for a distance.
+    let high: [(&str, IsHigh); 3] = [("farming", |x| x >= 0.4), ("fuel", |x| x < 250.0), ("septic", |x| x >= 100.0)];
+    let mut counts: BTreeMap<(String, String), (f64, f64)> = BTreeMap::new();
+    for well in table(&DEMO.out.join("internal/wells.csv")) {
+        for (name, is_high) in high {
+            if let (false, Ok(x)) = (well["area_id"].is_empty(), well[name].parse::<f64>()) {
+                let count = counts.entry((well["area_id"].clone(), name.to_owned())).or_default();
+                count.0 += 1.0;
+                count.1 += f64::from(u8::from(is_high(x)));
+            }
+        }
+    }
+    counts
+}
+
+/// Whether a figure fits what a sentence says of it.
+fn fits(said: &str, share: f64) -> bool {
+    let percents = share * 100.0;
+    if said.starts_with("under 1 ") || said.starts_with("fewer than 1 ") {
+        return percents < 1.0;
+    }
+    if said.starts_with("over 99 ") {
+        return percents > 99.0;
+    }
+    let digits: String = said.chars().skip_while(|c| !c.is_ascii_digit()).take_while(char::is_ascii_digit).collect();
+    (digits.parse::<f64>().unwrap() - percents).abs() <= 0.5 + 1e-9
+}
+
+fn between<'t>(text: &'t str, from: &str, to: &str) -> Option<&'t str> {
+    let start = text.find(from)? + from.len();
+    let rest = &text[start..];
+    Some(&rest[..rest.find(to).unwrap_or(rest.len())])
+}
+
+/// Every number of every sentence stands in a table too.
+#[test]
+fn each_because_agrees_with_the_tables() {
+    let exceedance = table(&DEMO.out.join("internal/tables/exceedance.csv"));
+    let judged: BTreeMap<(&str, &str, &str), Vec<&Row>> = exceedance.iter().fold(BTreeMap::new(), |mut all, row| {
+        let key = (row["area_id"].as_str(), row["analyte"].as_str(), row["benchmark_set"].as_str());
+        all.entry(key).or_insert_with(Vec::new).push(row);
+        all
+    });
+    let high = high_bands();
+    let (mut counted, mut chances, mut links, mut mores) = (0, 0, 0, 0);
+    for row in table(&DEMO.out.join("internal/tables/recommend.csv")) {
+        let because = &row["because"];
+        let key = (row["area_id"].as_str(), row["analyte"].as_str(), row["limit_set"].as_str());
+        if let Some((exceeding, rest)) = because.split_once(" of ")
+            && let Ok(exceeding) = exceeding.parse::<f64>()
+            && rest.contains(" wells tested ")
+        {
+            let known: f64 = rest[..rest.find(' ').unwrap()].parse().unwrap();
+            let fits_one = judged[&key].iter().any(|limit| {
+                let same = number(limit, "exceeding") == exceeding
+                    && number(limit, "exceeding") + number(limit, "meeting") == known;
+                let open = between(because, "; ", " more could not be judged")
+                    .filter(|_| because.contains("could not be judged"));
+                let open_fits = open.map_or(0.0, |n| n.parse().unwrap()) == number(limit, "undetermined");
+                let smoothed = number(limit, "rate_smoothed");
+                same && open_fits && (smoothed * 100.0 - number(&row, "expected_per_100")).abs() < 1e-6
+            });
+            assert!(fits_one, "{row:?}");
+            assert!(because.contains(&format!("({})", row["limit_set"])) || because.contains("had it"), "{because}");
+            let limit = between(because, "above ", " ").filter(|_| {
+                because.contains(" wells tested was above ") || because.contains(" wells tested were above ")
+            });
+            assert!(limit.is_none_or(|limit| judged[&key].iter().any(|row| row["limit"] == limit)), "{because}");
+            let expected = because.split("; ").find(|part| part.contains("can be expected")).unwrap();
+            assert!(fits(expected, number(&row, "expected_per_100") / 100.0), "{row:?}");
+            counted += 1;
+        }
+        if let Some(said) = because.split("; ").find(|part| part.starts_with("the chance that more than 5 in 100 ")) {
+            assert!(fits(said.split(" is ").nth(1).unwrap(), number(&row, "chance_of_concern")), "{row:?}");
+            chances += 1;
+        }
+        for part in because.split("; ").filter(|part| part.contains(" of its wells lie in the high band of ")) {
+            let name = between(part, "the high band of ", ",").unwrap();
+            let (all, high) = high[&(row["area_id"].clone(), name.to_owned())];
+            assert!(fits(part, high / all) && high / all >= 0.1, "{part}: {high} of {all}");
+            links += 1;
+        }
+        if because.contains("more wells would probably settle it") {
+            let said = between(because, "results of about ", " more").unwrap();
+            assert_eq!(said, row["more_wells_to_settle"], "{row:?}");
+            assert_eq!(row["advice"], "sample more first");
+            mores += 1;
+        }
+        assert!(!because.contains(". ") && because.ends_with('.'), "one sentence: {because}");
+    }
+    assert!(counted > 250 && chances > 250 && links > 30 && mores > 3, "{counted} {chances} {links} {mores}");
+}
+
+#[test]
+fn advice_follows_its_rule() {
+    let rows = table(&DEMO.out.join("internal/tables/recommend.csv"));
+    let basics = ["total_coliform", "e_coli", "nitrate_as_n", "total_dissolved_solids"];
+    for row in &rows {
+        let advice = row["advice"].as_str();
+        let health = !row["because"].contains("this limit is");
+        let sure = row["chance_of_concern"].parse::<f64>().is_ok_and(|chance| chance >= 0.8);
+        assert_eq!(advice == "test now", health && sure, "{row:?}");
+        assert!(!basics.contains(&row["analyte"].as_str()) || ["test now", "test yearly"].contains(&advice));
+        assert!(advice != "sample more first" || row["evidence"] == "thin" || row["evidence"] == "none");
+        assert!(row["in_words"].ends_with('.') && !row["in_words"].contains("  "));
+    }
+    let advised: std::collections::BTreeSet<&str> = rows.iter().map(|row| row["advice"].as_str()).collect();
+    assert_eq!(advised.len(), 5);
+}
+
+#[test]
+fn the_panel_s_curve_adds_up_and_hides_what_is_hidden() {
+    let whole = table(&DEMO.out.join("internal/tables/panel.csv"));
+    let mut before: Option<&Row> = None;
+    for row in &whole {
+        let start = before.filter(|b| b["area_id"] == row["area_id"]);
+        let sum = |column: &str| start.map_or(0.0, |b| number(b, column));
+        assert!((number(row, "cumulative_price") - sum("cumulative_price") - number(row, "price")).abs() < 1e-6);
+        let found = sum("cumulative_found_per_100") + number(row, "found_per_100");
+        assert!((number(row, "cumulative_found_per_100") - found).abs() < 1e-6);
+        before = Some(row);
+    }
+    let spent = |area: &str| -> f64 {
+        whole.iter().filter(|r| r["area_id"] == area && r["in_budget"] == "yes").map(|r| number(r, "price")).sum()
+    };
+    assert!(spent("region") > 0.0 && spent("region") <= 150.0);
+    let shown = table(&DEMO.out.join("public/tables/recommend.csv"));
+    for row in table(&DEMO.out.join("public/tables/panel.csv")).iter().filter(|row| row["area_id"] != "region") {
+        for analyte in row["tests_added"].split(';') {
+            // A relative may stand in for the test that is bought, such as first-draw lead for lead.
+            let is_shown =
+                |r: &Row| r["area_id"] == row["area_id"] && r["analyte"].starts_with(analyte) && !r["wells"].is_empty();
+            assert!(shown.iter().any(is_shown), "{row:?}");
+        }
+    }
+}
+
+/// Each page that speaks of exceedance says the cautions: the report, and every letter.
+#[test]
+fn cautions_stand_on_every_page() {
+    use wellreeve::publish::report::CAUTIONS;
+    let text =
+        |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut pages = 0;
+    for (name, bytes) in files(&DEMO.out).into_iter().filter(|(name, _)| name.ends_with(".html")) {
+        let page = text(&bytes);
+        for caution in CAUTIONS {
+            let plain = caution.replace('\'', "&#x27;");
+            assert!(page.contains(caution) || page.contains(&plain), "{name} lacks: {caution}");
+        }
+        pages += 1;
+    }
+    assert!(pages > 400);
+    for row in table(&DEMO.out.join("internal/follow-up.csv")) {
+        assert!(row["caution"].contains("local health authority"), "{row:?}");
+        if row["urgency"] != "cleared" {
+            assert!(row["caution"].contains("certified laboratory") && row["caution"].contains("licensed"), "{row:?}");
+        }
+    }
+}
+
+/// The picture of the neighbours holds shown figures alone, and of more wells than the smallest group.
+#[test]
+fn letters_show_only_what_is_published() {
+    let shown: Vec<Row> = table(&DEMO.out.join("public/tables/exceedance.csv"));
+    let areas: BTreeMap<String, String> =
+        shown.iter().map(|row| (row["area_name"].clone(), row["area_id"].clone())).collect();
+    let mut sentences = 0;
+    for (name, bytes) in files(&DEMO.out.join("internal/letters")) {
+        let page = String::from_utf8(bytes).unwrap();
+        for line in page.lines().filter(|line| line.contains(", yours among them, ")) {
+            let said = line.rsplit("<td>").next().unwrap();
+            let exceeding = said.split(' ').next().unwrap();
+            let known: f64 = between(said, " of ", " ").unwrap().parse().unwrap();
+            let area = &areas[between(said, " tested wells of ", ",").unwrap()];
+            let stands = |row: &&Row| {
+                row["area_id"] == *area
+                    && row["exceeding"] == exceeding
+                    && number(row, "exceeding") + number(row, "meeting") == known
+            };
+            assert!(known > 5.0 && shown.iter().find(stands).is_some(), "{name}: {said}");
+            sentences += 1;
+        }
+    }
+    assert!(sentences > 1000, "{sentences}");
+    let index = table(&DEMO.out.join("internal/letters/index.csv"));
+    assert!(index.iter().all(|row| DEMO.out.join("internal/letters").join(&row["file"]).exists()));
+    assert!(!files(&DEMO.out.join("public")).keys().any(|name| name.contains("letter")));
+}
+
+const RESULTS: &str = r#"
+[[results]]
+files = ["lab.csv"]
+layout = "long"
+columns = { well = "Site", analyte = "Parameter", value = "Result", unit = "Units", date = "Collected", sample_kind = "Kind" }
+sample_kinds = { "AR" = "after-repair" }
+"#;
+
+fn letters_survey() -> Survey {
+    let wells = "well,lon,lat\n\"A/1 <b>\",-93.7,43\nB,-93.65,43.01\nC,-93.4,43\n";
+    let lab = "Site,Parameter,Result,Units,Collected,Kind\n\
+        A/1 <b>,Arsenic,31,ug/L,2024-01-05,\n\
+        A/1 <b>,Nitrate as N,14,mg/L,2021-01-05,\nA/1 <b>,Nitrate as N,3,mg/L,2024-01-05,\n\
+        B,E. coli,present,,2024-02-01,\nB,Arsenic,12,ug/L,2020-02-01,\nB,Arsenic,<20,ug/L,2024-02-01,\n\
+        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,\n";
+    let extra = "[letters]\ncontact = \"Ask & <tell>\"\n";
+    Survey::new(&format!("{RESULTS}{extra}"), &[("wells.csv", wells), ("lab.csv", lab)])
+}
+
+#[test]
+fn follow_up_tells_what_a_later_sample_said() {
+    let survey = letters_survey();
+    survey.run();
+    let rows = survey.table("internal/follow-up.csv");
+    let of =
+        |well: &str, analyte: &str| rows.iter().find(|r| r["well"].contains(well) && r["analyte"] == analyte).unwrap();
+    assert_eq!(of("A/1", "arsenic")["urgency"], "now");
+    assert_eq!(of("A/1", "arsenic")["later_sample"], "");
+    assert_eq!(of("A/1", "nitrate_as_n")["urgency"], "cleared");
+    assert_eq!(of("A/1", "nitrate_as_n")["later_sample"], "2024-01-05: 3 mg/L as N, within the limit");
+    assert_eq!(of("B", "e_coli")["why"], "found");
+    assert_eq!(of("B", "arsenic")["later_sample"], "2024-02-01: <20 ug/L, which cannot tell");
+    assert_eq!(of("B", "arsenic")["urgency"], "now");
+    let due = survey.table("internal/retest.csv");
+    let has = |well: &str, rule: &str| due.iter().any(|r| r["well"].contains(well) && r["due"] == rule);
+    assert!(has("C", "after repair") && has("B", "confirm first find") && has("A/1", "confirm above limit"), "{due:?}");
+    assert!(!has("A/1", "after repair") && !has("C", "confirm first find"));
+}
+
+#[test]
+fn letters_have_safe_names_and_escaped_text() {
+    let survey = letters_survey();
+    survey.run();
+    let letters = files(&survey.path("out/internal/letters"));
+    assert_eq!(
+        letters.keys().collect::<Vec<_>>(),
+        ["000001-A_1__b_.html", "000002-B.html", "000003-C.html", "index.csv"]
+    );
+    let page = String::from_utf8(letters["000001-A_1__b_.html"].clone()).unwrap();
+    assert!(page.contains("Ask &amp; &lt;tell&gt;") && page.contains("A&#x2f;1 &lt;b&gt;") && !page.contains("<b>,"));
+    assert!(page.contains("1 of your results is above"), "{page}");
+    // Two wells in the west are fewer than the smallest group.
+    assert!(!page.contains("tested wells of"));
+    // None of these letters names another well.
+    assert!(letters["000002-B.html"].windows(3).all(|window| window != b"A/1"));
+}
+
+#[test]
+fn a_county_s_own_rules_and_template_are_checked_before_anything_is_read() {
+    let survey = letters_survey();
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    let plan =
+        plan.replace("[letters]\n", "[recommend]\nretest_rules = \"rules.csv\"\n[letters]\ntemplate = \"own.html\"\n");
+    survey.write("plan.toml", &plan);
+    survey.write("rules.csv", "rule,trigger,tests,due_days\nx,after-storm,any,5\n");
+    survey.write("own.html", "<p>{{ well }}</p>\n<p>{{ phone }}</p>\n");
+    let quiet = Progress::new(Mode::Quiet);
+    let told = wellreeve::check(&survey.path("plan.toml"), &quiet).unwrap_err().to_string();
+    for part in [
+        "rules.csv, line 2, trigger: unknown word \"after-storm\"",
+        "own.html, line 2, phone: there is no merge field \"phone\"",
+    ] {
+        assert!(told.contains(part), "{part} in\n{told}");
+    }
+    survey.write("rules.csv", "rule,trigger,tests,due_days\nmetals,older-than,arsenic,30\n");
+    survey.write("own.html", "{{ well }}: {% for row in results %}{{ row.test }}; {% endfor %}");
+    survey.run();
+    let letter = std::fs::read_to_string(survey.path("out/internal/letters/000003-C.html")).unwrap();
+    assert_eq!(letter, "C: Total coliform bacteria; Arsenic; ");
+    assert!(survey.table("internal/retest.csv").iter().all(|row| row["due"] == "metals"));
+}
+
+#[test]
+fn households_and_infants_have_rankings_of_their_own() {
+    let wells: String = (0..40)
+        .map(|i| {
+            format!(
+                "w{i},{},43.0\n",
+                if i < 20 { -93.9 + f64::from(i) * 0.01 } else { -93.4 + f64::from(i - 20) * 0.01 }
+            )
+        })
+        .collect();
+    let lab: String = (0..40)
+        .map(|i| {
+            format!("w{i},Nitrate as N,{},mg/L,2024-01-05,\n", if i % 4 == 0 && i < 20 || i == 25 { 15 } else { 2 })
+        })
+        .collect();
+    let survey = Survey::new(
+        RESULTS,
+        &[
+            ("wells.csv", &format!("well,lon,lat\n{wells}")),
+            ("lab.csv", &format!("Site,Parameter,Result,Units,Collected,Kind\n{lab}")),
+        ],
+    );
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    survey.write(
+        "plan.toml",
+        &plan.replace(
+            "wells_on_record = \"wells\"",
+            "wells_on_record = \"wells\"\nhouseholds = \"homes\"\ninfants = \"babies\"",
+        ),
+    );
+    let areas = survey::TWO_AREAS
+        .replace("\"wells\":400", "\"wells\":400,\"homes\":100,\"babies\":2")
+        .replace("\"wells\":300", "\"wells\":300,\"homes\":2000,\"babies\":90");
+    survey.write("areas.geojson", &areas);
+    survey.run();
+    let rows = survey.table("public/tables/outreach.csv");
+    let [west, east] = ["W", "E"].map(|id| rows.iter().find(|row| row["area_id"] == id).unwrap());
+    assert_eq!([&west["rank"], &east["rank"]], ["1", "2"]);
+    assert_eq!([&west["household_rank"], &east["household_rank"]], ["2", "1"]);
+    assert_eq!([&west["infant_rank"], &east["infant_rank"]], ["2", "1"]);
+    let share = number(west, "expected_wells_over") / 400.0;
+    assert!((number(west, "expected_households_over") - 100.0 * share).abs() < 1e-6);
+    assert!((number(west, "expected_infants_over") - 2.0 * share).abs() < 1e-6);
+    for row in [west, east] {
+        assert!(
+            number(row, "expected_low") <= number(row, "expected_wells_over")
+                && number(row, "expected_wells_over") <= number(row, "expected_high")
+        );
+        assert!(number(row, "rank_low") <= number(row, "rank") && number(row, "rank") <= number(row, "rank_high"));
+    }
+}
+
+/// Nine parts an area, in an order that follows the wells.
+#[test]
+fn the_emptiest_parts_come_first() {
+    let rows = table(&DEMO.out.join("internal/sample-next.csv"));
+    assert_eq!(rows.len(), 12 * 9);
+    for area in rows.chunk_by(|a, b| a["area_id"] == b["area_id"]) {
+        let sampled: Vec<f64> = area.iter().map(|row| number(row, "wells_sampled")).collect();
+        assert!(sampled.is_sorted(), "{sampled:?}");
+        assert!(area.iter().all(|row| number(row, "wells_listed") >= number(row, "wells_sampled")));
+    }
+    let total: f64 = rows.iter().map(|row| number(row, "wells_sampled")).sum();
+    let outreach = table(&DEMO.out.join("internal/tables/outreach.csv"));
+    assert_eq!(total, outreach.iter().map(|row| number(row, "wells_sampled")).sum::<f64>());
+}
+
+#[test]
+fn trends_in_words_follow_their_figures() {
+    for row in table(&DEMO.out.join("internal/tables/trend.csv")) {
+        let words = &row["in_words"];
+        match row["tau"].parse::<f64>() {
+            Err(_) => assert!(words.starts_with("It cannot be told yet"), "{row:?}"),
+            Ok(tau) => {
+                let q = number(&row, "q");
+                let head = match (q <= 0.05, q <= 0.2 && tau != 0.0, tau > 0.0) {
+                    (true, _, true) => "Rising: ",
+                    (true, _, false) => "Falling: ",
+                    (false, true, true) => "Perhaps rising: ",
+                    (false, true, false) => "Perhaps falling: ",
+                    _ => "No change to be seen: ",
+                };
+                assert!(words.starts_with(head), "{row:?}");
+                assert!(words.contains(&format!("{} wells", row["wells"])), "{row:?}");
+            }
+        }
+    }
+}
