@@ -5,6 +5,7 @@
 
 mod csv;
 mod geojson;
+mod hot_spots;
 mod internal;
 mod manifest;
 pub mod maps;
@@ -14,6 +15,7 @@ mod parquet;
 mod pictures;
 mod protect;
 pub mod report;
+mod spread;
 mod stage;
 mod tables;
 

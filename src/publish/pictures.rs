@@ -1,8 +1,8 @@
 //! The maps of a run: one choropleth for each analyte and benchmark with data, and the wells on an internal one.
 
 use super::maps::{
-    Dot, DotState, DotsView, GraticuleLine, MapArea, MapFault, MapOutline, MapValue, MapView, choropleth_png,
-    choropleth_svg, dots_png, dots_svg,
+    Dot, DotState, DotsView, GraticuleLine, InPage, MapArea, MapFault, MapOutline, MapValue, MapView, choropleth_in_page,
+    choropleth_png, choropleth_svg, dots_png, dots_svg,
 };
 use super::{Protection, Results, Stage};
 use crate::dictionary::{Benchmark, BenchmarkKind};
@@ -15,8 +15,14 @@ use crate::summarise::{ExceedanceRow, Scope, judge};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// SVG text by (analyte, set, effect), for the page.
-pub type Pictures = BTreeMap<(u16, String, String), String>;
+/// The maps of the page.
+#[derive(Debug, Default)]
+pub struct Pictures {
+    /// SVG text by (analyte, set, effect).
+    pub maps: BTreeMap<(u16, String, String), String>,
+    /// The outlines that they are drawn from.
+    pub outlines: String,
+}
 
 /// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
 const MOST_DOTS: usize = 5_000;
@@ -25,6 +31,7 @@ const MOST_DOTS: usize = 5_000;
 struct Drawn {
     key: (u16, String, String),
     name: String,
+    in_page: InPage,
     public_svg: String,
     public_png: Vec<u8>,
     internal_svg: String,
@@ -53,7 +60,7 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
             "look at the area layer's outlines",
         )
     })?;
-    let mut pictures = Pictures::new();
+    let mut pictures = Pictures::default();
     for map in drawn {
         stage.write(&format!("public/maps/{}.svg", map.name), map.public_svg.as_bytes(), None)?;
         stage.write(&format!("public/maps/{}.png", map.name), &map.public_png, None)?;
@@ -61,7 +68,8 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
         if let Some(png) = &map.internal_png {
             stage.write(&format!("internal/maps/{}-wells.png", map.name), png, None)?;
         }
-        pictures.insert(map.key, map.public_svg);
+        pictures.maps.insert(map.key, map.in_page.svg);
+        pictures.outlines = map.in_page.outlines;
     }
     Ok(pictures)
 }
@@ -155,6 +163,7 @@ fn draw(
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
         name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
+        in_page: choropleth_in_page(&view)?,
         public_svg: choropleth_svg(&view)?,
         public_png: choropleth_png(&view)?,
         internal_svg: dots_svg(&dots)?,

@@ -11,7 +11,7 @@ use super::furniture::{self, MARGIN, WIDTH};
 use super::labels;
 use super::legend::{self, Entry, Sample, counted};
 use super::palette::{BORDER, PAPER, PATTERN, class_colour, ink_on};
-use super::scene::{Ends, Fill, Item, Pattern, Point, Scene, Shape, Stroke};
+use super::scene::{About, Ends, Fill, Item, Pattern, Point, Scene, Shape, Stroke};
 use super::view::{MapArea, MapValue, MapView, THIN_INTERVAL};
 use super::{png, svg};
 use crate::publish::report::{interval, percent};
@@ -21,8 +21,38 @@ use crate::publish::report::{interval, percent};
 /// # Errors
 /// A [`MapFault`] where nothing has an outline, a coordinate or rate is unusable, or class limits are.
 pub fn choropleth_svg(view: &MapView) -> Result<String, MapFault> {
-    let points = view.areas.iter().map(|area| points(&area.parts)).sum();
-    Ok(svg::write(&scene(view, grid_for(points))?))
+    Ok(svg::write(&scene(view, text_grid(view), Setting::Alone)?))
+}
+
+/// A map as it stands in the report page, which says its title, caption, notes and source in its own words.
+#[derive(Clone, Debug)]
+pub struct InPage {
+    /// The map; its areas are drawn from the outlines.
+    pub svg: String,
+    /// The outlines as `path` elements: the same for every map of the same areas.
+    pub outlines: String,
+}
+
+/// The map for the report page.
+///
+/// # Errors
+/// As [`choropleth_svg`].
+pub fn choropleth_in_page(view: &MapView) -> Result<InPage, MapFault> {
+    let scene = scene(view, text_grid(view), Setting::InPage)?;
+    Ok(InPage { svg: svg::write_in_page(&scene), outlines: svg::outlines(&scene) })
+}
+
+fn text_grid(view: &MapView) -> f64 {
+    grid_for(view.areas.iter().map(|area| points(&area.parts)).sum())
+}
+
+/// Whether a map must say everything itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Setting {
+    /// A file of its own.
+    Alone,
+    /// Inside the page.
+    InPage,
 }
 
 /// The map as the bytes of a PNG file.
@@ -30,13 +60,16 @@ pub fn choropleth_svg(view: &MapView) -> Result<String, MapFault> {
 /// # Errors
 /// As [`choropleth_svg`], and where the picture cannot be encoded.
 pub fn choropleth_png(view: &MapView) -> Result<Vec<u8>, MapFault> {
-    png::write(&scene(view, FINE_GRID)?)
+    png::write(&scene(view, FINE_GRID, Setting::Alone)?)
 }
 
-fn scene(view: &MapView, grid: f64) -> Result<Scene, MapFault> {
+fn scene(view: &MapView, grid: f64, setting: Setting) -> Result<Scene, MapFault> {
     let classes = classes_of(view)?;
     let mut items = Vec::new();
-    let below = furniture::headings(&mut items, &view.title, &view.caption, 12.0)?;
+    let below = match setting {
+        Setting::Alone => furniture::headings(&mut items, &view.title, &view.caption, 12.0)?,
+        Setting::InPage => 4.0,
+    };
     let named = view.areas.iter().map(|area| (area.name.as_str(), area.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
@@ -45,7 +78,10 @@ fn scene(view: &MapView, grid: f64) -> Result<Scene, MapFault> {
     let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let (left, right) = entries(view, &classes);
     let below = legend::columns(&mut items, &left, &right, below)?;
-    let below = furniture::foot(&mut items, &view.notes, &view.source, &view.date, below)?;
+    let below = match setting {
+        Setting::Alone => furniture::foot(&mut items, &view.notes, &view.source, &view.date, below)?,
+        Setting::InPage => below,
+    };
     let description = describe(view, &classes);
     Ok(Scene { width: WIDTH, height: (below + 10.0).ceil(), title: view.title.clone(), description, items })
 }
@@ -67,17 +103,17 @@ fn classes_of(view: &MapView) -> Result<Classes, MapFault> {
 }
 
 fn areas(items: &mut Vec<Item>, view: &MapView, frame: &Frame, classes: &Classes, grid: f64) -> Result<(), MapFault> {
-    let mut placed: Vec<(&MapArea, Vec<Vec<Point>>)> =
-        view.areas.iter().map(|area| (area, frame.rings(&area.parts, grid))).collect();
+    let mut placed: Vec<(usize, &MapArea, Vec<Vec<Point>>)> =
+        view.areas.iter().enumerate().map(|(number, area)| (number, area, frame.rings(&area.parts, grid))).collect();
     let size = |rings: &[Vec<Point>]| rings.iter().map(|ring| turning(ring)).sum::<f64>();
-    placed.sort_by(|a, b| size(&b.1).total_cmp(&size(&a.1)));
+    placed.sort_by(|a, b| size(&b.2).total_cmp(&size(&a.2)));
     let labels: Vec<Vec<Item>> = placed
         .iter()
-        .map(|(area, rings)| labels::area(area, rings, fill(area.value, classes)))
+        .map(|(_, area, rings)| labels::area(area, rings, fill(area.value, classes)))
         .collect::<Result<_, _>>()?;
-    for (area, rings) in placed {
+    for (number, area, rings) in placed {
         let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
-        let about = Some((area.id.clone(), about(area, view.smallest_group)));
+        let about = Some(About { number, id: area.id.clone(), words: about(area, view.smallest_group) });
         let fill = fill(area.value, classes);
         items.push(Item::Shape(Shape { lines: rings, ends: Ends::Closed, fill, stroke, about }));
     }
@@ -197,6 +233,18 @@ mod tests {
         assert!(title_of(&svg, "inner").ends_with("thin evidence"));
         assert!(title_of(&svg, "west").contains("not shown (fewer than 5 wells"));
         assert!(title_of(&svg, "east").contains("no well with a result"));
+    }
+
+    #[test]
+    fn a_map_in_the_page_draws_every_area_from_the_shared_outlines() {
+        let map = choropleth_in_page(&view()).unwrap();
+        for number in 0..4 {
+            assert_eq!(map.svg.matches(&format!("href=\"#o{number}\"")).count(), 1);
+            assert_eq!(map.outlines.matches(&format!("id=\"o{number}\"")).count(), 1);
+        }
+        let other = MapView { title: "A title of two lines ".repeat(9), ..view() };
+        assert_eq!(choropleth_in_page(&other).unwrap().outlines, map.outlines);
+        assert!(!map.svg.contains("<Nitrate>") && map.svg.contains("role=\"img\""));
     }
 
     #[test]

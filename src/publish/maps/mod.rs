@@ -28,7 +28,7 @@ mod svg_marks;
 mod tile;
 mod view;
 
-pub use choropleth::{choropleth_png, choropleth_svg};
+pub use choropleth::{InPage, choropleth_in_page, choropleth_png, choropleth_svg};
 pub use dots::{dots_png, dots_svg};
 pub use fault::MapFault;
 pub use view::{Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Part, THIN_INTERVAL};

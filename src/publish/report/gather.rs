@@ -4,16 +4,17 @@
 
 use serde::Serialize;
 
-use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine};
+use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine, TrendLine};
 use super::cautions::cautions_for;
+use super::distribution::Distribution;
 use super::escape::anchor;
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
 use super::sentences;
-use super::words::{count, interval, percent, wells};
+use super::words::{count, interval, number, percent, wells};
 
 /// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
-const MAP_BYTES: usize = 1_500_000;
+const MAP_BYTES: usize = 1_900_000;
 /// Rows of charts and summaries that the page holds; beyond it each shows its highest rows and counts the rest.
 /// With the maps this keeps the page under 5 MB, which a phone still opens.
 const ROWS: usize = 4_500;
@@ -146,10 +147,46 @@ pub(super) struct TestView<'a> {
     benchmarks: Vec<BenchmarkView>,
     land_use: Vec<LandUseView<'a>>,
     model: &'a [ModelLine],
+    figure: String,
+    figure_words: String,
+    trend: Vec<TrendView>,
     summary: Vec<&'a SummaryLine>,
     /// How many rows of the summary were left to the table.
     more: usize,
     cautions: Vec<&'static str>,
+}
+
+/// Change over the years, in words.
+#[derive(Debug, Serialize)]
+struct TrendView {
+    area_id: String,
+    area: String,
+    hidden: bool,
+    wells: u32,
+    words: &'static str,
+    slope: String,
+    q: Option<f64>,
+}
+
+/// Below this adjusted p a change is called one; common practice, no source.
+const RARE: f64 = 0.05;
+
+fn trend_view(line: &TrendLine) -> TrendView {
+    let figures = line.figures;
+    let q = figures.and_then(|f| f.q);
+    let tau = figures.map_or(0.0, |f| f.tau);
+    let words = match q {
+        Some(q) if q < RARE && tau > 0.0 => "rising",
+        Some(q) if q < RARE && tau < 0.0 => "falling",
+        _ => "no clear change",
+    };
+    let slope = figures.and_then(|f| f.slope_per_year).map_or_else(String::new, signed);
+    let (area_id, area, wells) = (line.area_id.clone(), line.area.clone(), figures.map_or(0, |f| f.wells));
+    TrendView { area_id, area, hidden: figures.is_none(), wells, words, slope, q }
+}
+
+fn signed(value: f64) -> String {
+    format!("{}{}", if value > 0.0 { "+" } else { "" }, number(value))
 }
 
 /// One benchmark of an analyte.
@@ -162,6 +199,8 @@ struct BenchmarkView {
     map_elsewhere: bool,
     region: String,
     chart: Chart,
+    amid_high: Vec<String>,
+    amid_low: Vec<String>,
 }
 
 /// The bands of one land use against one benchmark.
@@ -187,6 +226,9 @@ fn test_view<'a>(section: &'a AnalyteSection, room: &mut usize, most: usize) -> 
         benchmarks: section.benchmarks.iter().map(|benchmark| benchmark_view(benchmark, room, most)).collect(),
         land_use: land_uses(&section.land_use),
         model: &section.model,
+        figure: section.distribution.as_ref().map_or_else(String::new, Distribution::figure),
+        figure_words: section.distribution.as_ref().map_or_else(String::new, Distribution::words),
+        trend: section.trend.iter().take(most).map(trend_view).collect(),
         summary: section.summary.iter().take(most).collect(),
         more: section.summary.len().saturating_sub(most),
         cautions: cautions_for([section.id.as_str()]),
@@ -205,6 +247,8 @@ fn benchmark_view(benchmark: &AnalyteBenchmark, room: &mut usize, most: usize) -
         map,
         region: region_words(benchmark.region.as_ref()),
         chart: chart(&ranked(&lines), Names::Areas, most),
+        amid_high: benchmark.amid_high.clone(),
+        amid_low: benchmark.amid_low.clone(),
     }
 }
 
