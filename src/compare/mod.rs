@@ -10,7 +10,7 @@ mod land_use;
 mod model;
 mod rows;
 
-pub use bands::{Banding, bandings};
+pub use bands::{Band, Banding, bandings};
 pub use hot_spots::HotSpot;
 pub use rows::{LandUseRow, ModelRow};
 

@@ -1,11 +1,13 @@
 //! The report's input: protected figures and words, gathered from what the stages made.
 
-use super::hot_spots::{Side, side};
+use super::hot_spots::side;
+use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::report::{
-    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnyHealth, AnalyteSection, AreaSection, Coverage, Glance,
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Glance,
     GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
-    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures, TrendLine, WarningLine, page as render,
+    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures, TrendLine,
+    WarningLine, page as render,
 };
 use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
@@ -283,7 +285,8 @@ impl View<'_> {
         let names = self.results.names();
         let rows = self.results.findings.trends.iter().filter(|row| row.analyte == analyte);
         rows.filter_map(|row| {
-            let figures = TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
+            let figures =
+                TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
             let shown = !self.protection.hides(row.scope, analyte);
             shown.then(|| TrendLine {
                 area_id: names.scope_id(row.scope),
@@ -295,12 +298,12 @@ impl View<'_> {
     }
 
     /// Areas called by the test of neighbours, on one side.
-    fn amid(&self, benchmark: &Benchmark, high: Side) -> Vec<String> {
+    fn amid(&self, benchmark: &Benchmark, wanted: Call) -> Vec<String> {
         let spots = self.results.comparison.hot_spots.iter().filter(|spot| {
             spot.analyte == benchmark.analyte && spot.set == benchmark.set && spot.effect == benchmark.effect.as_str()
         });
         let shown = spots.filter(|spot| !self.protection.hides(Scope::Area(spot.area), spot.analyte));
-        shown.filter(|spot| side(spot) == high).map(|spot| self.results.names().area_name(spot.area)).collect()
+        shown.filter(|spot| side(spot) == wanted).map(|spot| self.results.names().area_name(spot.area)).collect()
     }
 
     fn benchmark(&self, benchmark: &Benchmark) -> AnalyteBenchmark {
@@ -318,8 +321,8 @@ impl View<'_> {
             benchmark: exceeding_words(self.results, benchmark),
             effect: effect.to_owned(),
             map_svg: self.pictures.maps.get(&key).cloned(),
-            amid_high: self.amid(benchmark, Side::High),
-            amid_low: self.amid(benchmark, Side::Low),
+            amid_high: self.amid(benchmark, Call::High),
+            amid_low: self.amid(benchmark, Call::Low),
             region: rows.iter().find(|row| row.scope == Scope::Region).map(|row| self.rate_line(row)),
             ranking: rows.iter().filter(|row| row.scope != Scope::Region).map(|row| self.rate_line(row)).collect(),
         }

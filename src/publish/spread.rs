@@ -90,9 +90,11 @@ fn classes(sorted: &[f64], (low, high): (f64, f64), scale: Scale) -> Vec<ValueCl
     };
     let up_to = |edge: f64| sorted.partition_point(|value| *value < edge);
     let class = |pair: &[f64]| match pair {
-        [from, to] => {
-            Some(ValueClass { from: *from, to: *to, wells: u32::try_from(up_to(*to) - up_to(*from)).unwrap_or(u32::MAX) })
-        }
+        [from, to] => Some(ValueClass {
+            from: *from,
+            to: *to,
+            wells: u32::try_from(up_to(*to) - up_to(*from)).unwrap_or(u32::MAX),
+        }),
         _ => None,
     };
     edges.windows(2).filter_map(class).collect()

@@ -12,7 +12,7 @@ use super::labels;
 use super::legend::{self, Entry, Sample, counted};
 use super::palette::{BORDER, PAPER, PATTERN, class_colour, ink_on};
 use super::scene::{About, Ends, Fill, Item, Pattern, Point, Scene, Shape, Stroke};
-use super::view::{MapArea, MapValue, MapView, THIN_INTERVAL};
+use super::view::{Call, MapArea, MapValue, MapView, THIN_INTERVAL};
 use super::{png, svg};
 use crate::publish::report::{interval, percent};
 
@@ -46,6 +46,9 @@ fn text_grid(view: &MapView) -> f64 {
     grid_for(view.areas.iter().map(|area| points(&area.parts)).sum())
 }
 
+/// More areas than this stand without names on a map in the page.
+const MOST_LABELLED: usize = 150;
+
 /// Whether a map must say everything itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Setting {
@@ -73,7 +76,7 @@ fn scene(view: &MapView, grid: f64, setting: Setting) -> Result<Scene, MapFault>
     let named = view.areas.iter().map(|area| (area.name.as_str(), area.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
-    areas(&mut items, view, &frame, &classes, grid)?;
+    areas(&mut items, view, &frame, &classes, (grid, setting))?;
     let below = furniture::edge(&mut items, &frame, &view.graticule);
     let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let (left, right) = entries(view, &classes);
@@ -102,7 +105,13 @@ fn classes_of(view: &MapView) -> Result<Classes, MapFault> {
     }
 }
 
-fn areas(items: &mut Vec<Item>, view: &MapView, frame: &Frame, classes: &Classes, grid: f64) -> Result<(), MapFault> {
+fn areas(
+    items: &mut Vec<Item>,
+    view: &MapView,
+    frame: &Frame,
+    classes: &Classes,
+    (grid, setting): (f64, Setting),
+) -> Result<(), MapFault> {
     let mut placed: Vec<(usize, &MapArea, Vec<Vec<Point>>)> =
         view.areas.iter().enumerate().map(|(number, area)| (number, area, frame.rings(&area.parts, grid))).collect();
     let size = |rings: &[Vec<Point>]| rings.iter().map(|ring| turning(ring)).sum::<f64>();
@@ -111,6 +120,8 @@ fn areas(items: &mut Vec<Item>, view: &MapView, frame: &Frame, classes: &Classes
         .iter()
         .map(|(_, area, rings)| labels::area(area, rings, fill(area.value, classes)))
         .collect::<Result<_, _>>()?;
+    // Names in the page would be most of its bytes where there are very many; the file of the map has them.
+    let labels = if setting == Setting::InPage && placed.len() > MOST_LABELLED { Vec::new() } else { labels };
     for (number, area, rings) in placed {
         let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
         let about = Some(About { number, id: area.id.clone(), words: about(area, view.smallest_group) });
@@ -125,10 +136,14 @@ fn thin(value: MapValue) -> bool {
     matches!(value, MapValue::Rate { low, high, .. } if high - low > THIN_INTERVAL)
 }
 
-fn fill(value: MapValue, classes: &Classes) -> Fill {
+pub(super) fn fill(value: MapValue, classes: &Classes) -> Fill {
     match value {
         MapValue::Hidden => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Hatch },
         MapValue::NoData => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Crosses },
+        MapValue::Called(Call::High) => Fill::Plain(class_colour(4, 5)),
+        MapValue::Called(Call::Low) => Fill::Plain(class_colour(0, 5)),
+        MapValue::Called(Call::Neither) => Fill::Plain(PAPER),
+        MapValue::Called(Call::Untold) => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Crosses },
         MapValue::Rate { rate, .. } => {
             let paper = class_colour(classes.class(rate), classes.count());
             if thin(value) {
@@ -146,6 +161,7 @@ fn about(area: &MapArea, smallest_group: u32) -> String {
     match area.value {
         MapValue::Hidden => format!("{name}: {}", hidden_words(smallest_group)),
         MapValue::NoData => format!("{name}: no well with a result"),
+        MapValue::Called(call) => format!("{name}: {}", call.words()),
         MapValue::Rate { rate, low, high, wells } => {
             let few = if thin(area.value) { ", thin evidence" } else { "" };
             let wells = counted(wells as usize, "well");
@@ -158,7 +174,7 @@ fn hidden_words(smallest_group: u32) -> String {
     format!("not shown (fewer than {smallest_group} wells, or it would give away such an area)")
 }
 
-fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
+pub(super) fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
     let count = |wanted: &dyn Fn(MapValue) -> bool| view.areas.iter().filter(|area| wanted(area.value)).count();
     let in_class =
         |class: usize| count(&|value| matches!(value, MapValue::Rate { rate, .. } if classes.class(rate) == class));
@@ -167,6 +183,13 @@ fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
     for class in (0..classes.count()).filter(|_| shown > 0) {
         let sample = Sample::Box(Fill::Plain(class_colour(class, classes.count())));
         left.push(Entry { sample, words: classes.range(class), count: counted(in_class(class), "area") });
+    }
+    for call in [Call::High, Call::Neither, Call::Low, Call::Untold] {
+        let number = count(&|value| value == MapValue::Called(call));
+        if number > 0 {
+            let sample = Sample::Box(fill(MapValue::Called(call), classes));
+            left.push(Entry { sample, words: call.words().to_owned(), count: counted(number, "area") });
+        }
     }
     let pattern = |kind| Sample::Box(Fill::Pattern { paper: PAPER, ink: PATTERN, kind });
     let wide = format!("dotted: thin evidence, interval wider than {} points", 100.0 * THIN_INTERVAL);

@@ -66,7 +66,9 @@ mod tests {
     #[test]
     fn dot_and_bar_stand_where_the_figures_say() {
         let strip = strip(&Spread { value: 0.1, low: 0.05, high: 0.2 }, 0.2);
-        assert!(!strip.contains("thin") && super::strip(&Spread { value: 0.1, low: 0.0, high: 0.6 }, 0.8).contains("thin"));
+        assert!(
+            !strip.contains("thin") && super::strip(&Spread { value: 0.1, low: 0.0, high: 0.6 }, 0.8).contains("thin")
+        );
         assert!(strip.contains("x1=\"25.0%\" x2=\"100.0%\"") && strip.contains("cx=\"50.0%\""));
     }
 }

@@ -141,8 +141,12 @@ impl Distribution {
         };
         let columns: String = self.found.iter().filter(|class| class.wells > 0).map(column).collect();
         let top = floor - TALL;
-        format!("{columns}<text class=\"end\" x=\"{:.1}\" y=\"{:.1}\">{}</text>", LEFT - 6.0, top + 10.0, count(tallest as u64))
-            + &format!("<text class=\"end\" x=\"{:.1}\" y=\"{:.1}\">wells</text>", LEFT - 6.0, top + 23.0)
+        format!(
+            "{columns}<text class=\"end\" x=\"{:.1}\" y=\"{:.1}\">{}</text>",
+            LEFT - 6.0,
+            top + 10.0,
+            count(tallest as u64)
+        ) + &format!("<text class=\"end\" x=\"{:.1}\" y=\"{:.1}\">wells</text>", LEFT - 6.0, top + 23.0)
     }
 
     fn axis(&self, floor: f64, ends: (f64, f64), place: &dyn Fn(f64) -> f64) -> String {
@@ -179,7 +183,9 @@ impl Distribution {
         }
         if !self.not_found.is_empty() {
             let y = top + ROW * self.not_found.len() as f64 + 17.0;
-            out.push_str(&format!("<text x=\"{ZERO}\" y=\"{y:.1}\">Not found: anywhere in the bar, from 0 to the limit</text>"));
+            out.push_str(&format!(
+                "<text x=\"{ZERO}\" y=\"{y:.1}\">Not found: anywhere in the bar, from 0 to the limit</text>"
+            ));
         }
         out
     }

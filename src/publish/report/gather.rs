@@ -14,12 +14,15 @@ use super::sentences;
 use super::words::{count, interval, number, percent, wells};
 
 /// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
-const MAP_BYTES: usize = 1_900_000;
+const MAP_BYTES: usize = 2_000_000;
 /// Rows of charts and summaries that the page holds; beyond it each shows its highest rows and counts the rest.
 /// With the maps this keeps the page under 5 MB, which a phone still opens.
-const ROWS: usize = 4_500;
+const ROWS: usize = 2_600;
 /// Fewest rows of a chart that is cut.
 const FEWEST_ROWS: usize = 5;
+
+/// Lines of advice that may carry their reasons; beyond it these are left to the table.
+const REASONS: usize = 3_000;
 
 /// How many rows each chart and summary may have.
 fn most_rows(input: &ReportInput) -> usize {
@@ -38,6 +41,8 @@ pub(super) struct AreaView {
     coverage: String,
     chart: Chart,
     advice: Vec<AdviceGroup>,
+    /// Whether the reasons were left to the table.
+    brief: bool,
     cautions: Vec<&'static str>,
 }
 
@@ -67,10 +72,19 @@ struct AdviceTest {
 /// Areas in the order given.
 pub(super) fn areas(input: &ReportInput) -> Vec<AreaView> {
     let most = most_rows(input);
-    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most)).collect()
+    let lines: usize = input.areas.iter().map(|area| area.advice.len()).sum();
+    let reasons = if lines > REASONS { Reasons::InTheTable } else { Reasons::Told };
+    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most, reasons)).collect()
 }
 
-fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
+/// Whether advice carries its reasons.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Reasons {
+    Told,
+    InTheTable,
+}
+
+fn area_view(area: &AreaSection, smallest_group: u32, most: usize, reasons: Reasons) -> AreaView {
     let lines: Vec<&RateLine> = area.rates.iter().collect();
     let rated = area.rates.iter().map(|line| line.analyte_id.as_str());
     let advised = area.advice.iter().map(|line| line.analyte_id.as_str());
@@ -79,7 +93,8 @@ fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
         name: area.name.clone(),
         coverage: coverage(area, smallest_group),
         chart: chart(&lines, Names::Analytes, most),
-        advice: grouped(&area.advice),
+        advice: grouped(&area.advice, reasons),
+        brief: reasons == Reasons::InTheTable,
         cautions: cautions_for(rated.chain(advised)),
     }
 }
@@ -103,13 +118,13 @@ fn coverage(area: &AreaSection, smallest_group: u32) -> String {
     }
 }
 
-fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
+fn grouped(lines: &[AdviceLine], reasons: Reasons) -> Vec<AdviceGroup> {
     let mut groups: Vec<AdviceGroup> = Vec::new();
     for line in lines {
         let same = |g: &&mut AdviceGroup| {
             g.advice == line.advice && g.how_often == line.how_often && g.where_tested == line.where_tested
         };
-        let item = advice_item(line);
+        let item = advice_item(line, reasons);
         match groups.iter_mut().find(same) {
             Some(group) => add(&mut group.items, item),
             None => groups.push(AdviceGroup {
@@ -123,8 +138,8 @@ fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
     groups
 }
 
-fn advice_item(line: &AdviceLine) -> AdviceItem {
-    let why = line.why.as_ref();
+fn advice_item(line: &AdviceLine, reasons: Reasons) -> AdviceItem {
+    let why = line.why.as_ref().filter(|_| reasons == Reasons::Told);
     AdviceItem {
         tests: vec![AdviceTest { name: line.analyte.clone(), price: line.price }],
         because: why.map_or_else(String::new, |why| why.because.clone()),

@@ -23,8 +23,8 @@ pub use analyte::{
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
 pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use input::{
-    AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts, OutreachFigures,
-    OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
+    AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
+    OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
 };
 pub use page::{ReportFault, page};
 pub use words::{count, interval, number, percent};
