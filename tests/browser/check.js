@@ -1,4 +1,4 @@
-// Runs inside a copy of report.html: tries the page's own script, then writes what is wrong into <pre id="checked">.
+// Runs inside a copy of report.html: tries the page's own script, then says what is wrong in an element named checked.
 window.addEventListener("load", function () {
   "use strict";
   var wrong = window.wrong || [];

@@ -93,9 +93,11 @@ fn small(items: &mut Vec<Item>, view: &MapView, classes: &Classes, at: Point, gr
         items.push(text(line, [at[0], y], TEXT_PX, INK));
     }
     let caption = view.caption.trim_start_matches("share of ");
-    for line in font::wrap(caption, SMALL_PX, WIDE)?.iter().take(2) {
+    // Two lines each, used or not, so that the maps of a row stand level.
+    let captions = font::wrap(caption, SMALL_PX, WIDE)?;
+    for line in 0..2 {
         y += SMALL_PX * 1.3;
-        items.push(text(line, [at[0], y], SMALL_PX, SOFT));
+        items.extend(captions.get(line).map(|words| text(words, [at[0], y], SMALL_PX, SOFT)));
     }
     let named = view.areas.iter().map(|area| (area.name.as_str(), area.parts.as_slice()));
     let frame = Frame::fit(named, [at[0], y + 6.0], WIDE)?;
