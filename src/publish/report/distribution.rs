@@ -274,6 +274,6 @@ mod tests {
     fn steps_are_round() {
         assert_eq!(ticks((0.5, 20.0), Scale::Logarithmic), [1.0, 10.0]);
         assert_eq!(ticks((1.0, 50.0), Scale::Logarithmic), [1.0, 2.0, 5.0, 10.0, 20.0, 50.0]);
-        assert_eq!(ticks((5.0, 9.0), Scale::Even), [5.0, 6.0, 7.0, 8.0, 9.0].to_vec());
+        assert_eq!(ticks((5.0, 9.0), Scale::Even), [5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 9.0]);
     }
 }

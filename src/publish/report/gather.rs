@@ -14,10 +14,10 @@ use super::sentences;
 use super::words::{count, interval, number, percent, wells};
 
 /// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
-const MAP_BYTES: usize = 2_000_000;
+const MAP_BYTES: usize = 1_800_000;
 /// Rows of charts and summaries that the page holds; beyond it each shows its highest rows and counts the rest.
 /// With the maps this keeps the page under 5 MB, which a phone still opens.
-const ROWS: usize = 2_600;
+const ROWS: usize = 2_000;
 /// Fewest rows of a chart that is cut.
 const FEWEST_ROWS: usize = 5;
 

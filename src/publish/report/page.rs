@@ -244,7 +244,8 @@ mod tests {
     #[test]
     fn hidden_bands_and_summaries_say_so() {
         let page = page(&input()).unwrap();
-        assert_eq!(page.matches("class=\"quiet\">not shown</td>").count(), 3);
+        // Two bands, a summary and a trend.
+        assert_eq!(page.matches("class=\"quiet\">not shown</td>").count(), 4);
         assert!(page.contains("Too few wells in some bands"));
     }
 
