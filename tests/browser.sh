@@ -34,7 +34,9 @@ make_page() {
 
 browser() {
   timeout 120 chromium --headless --no-sandbox --disable-gpu --disable-extensions --no-first-run \
-    --host-resolver-rules="MAP * ~NOTFOUND" --user-data-dir="$WORK/chromium" "$@" 2>"$WORK/browser.log"
+    --host-resolver-rules="MAP * ~NOTFOUND" --user-data-dir="$WORK/chromium" "$@" 2>"$WORK/browser.log" && return 0
+  say "Chromium failed or took more than two minutes."
+  return 1
 }
 
 # A copy of the page with the checks: name, what to set before, script files to add.
@@ -54,7 +56,7 @@ copy_with() {
 # Opens a copy at a width; fails where it reports anything wrong or nothing at all.
 expect_sound() {
   local name=$1 width=$2
-  browser --window-size="$width,900" --virtual-time-budget=60000 --dump-dom "file://$WORK/$name.html" >"$WORK/$name.dom"
+  browser --window-size="$width,900" --virtual-time-budget=60000 --dump-dom "file://$WORK/$name.html" >"$WORK/$name.dom" || { tail -n 1 "$WORK/$name.dom"; return 1; }
   sed -n '/<pre id="checked">/,/<\/pre>/p' "$WORK/$name.dom" >"$WORK/$name.found"
   grep -q '; wrong 0$' "$WORK/$name.found" && return 0
   say "report.html, $name:"
