@@ -7,6 +7,8 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 install_needs
 say "Running the tests of the program."
 cargo test --release --locked
+say "Opening the report in a browser."
+tests/browser.sh
 say "Running the notebooks."
 tests/notebooks/run.sh
 say "All tests passed."

@@ -13,7 +13,7 @@ mod periods;
 mod residuals;
 mod rows;
 
-pub use bands::{Banding, bandings};
+pub use bands::{Band, Banding, bandings};
 pub use hot_spots::HotSpot;
 pub use periods::PeriodRow;
 pub use rows::{LandUseRow, ModelRow};

@@ -43,6 +43,8 @@ pub struct Plan {
     pub most_set_aside: f64,
     /// `publish.smallest_group`
     pub smallest_group: u32,
+    /// `publish.map_classes`: limits of the maps' classes as shares, rising; `None` lets the rates choose them.
+    pub map_classes: Option<Vec<f64>>,
     /// Line of each key path as written; tables in double brackets are counted from 1, so `land_use[1].bands` is the
     /// first one's, and a key that is not a bare word stands in quotes: `results[2].analyte_columns."E. coli"`.
     pub lines: BTreeMap<String, u64>,

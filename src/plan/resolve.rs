@@ -62,6 +62,7 @@ fn plan(notes: &Notes, text: String, lines: BTreeMap<String, u64>, parts: Parts)
         events: parts.events,
         most_set_aside: parts.most_set_aside,
         smallest_group: parts.smallest_group,
+        map_classes: parts.map_classes,
         lines,
     }
 }

@@ -6,6 +6,7 @@
 pub(crate) mod advice_tables;
 mod csv;
 mod geojson;
+mod hot_spots;
 mod internal;
 mod leftovers;
 pub mod letters;
@@ -18,6 +19,7 @@ mod pictures;
 mod protect;
 pub mod report;
 mod research;
+mod spread;
 mod stage;
 mod tables;
 

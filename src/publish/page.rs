@@ -1,10 +1,13 @@
 //! The report's input: protected figures and words, gathered from what the stages made.
 
+use super::hot_spots::side;
+use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::report::{
-    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AreaSection, Coverage, Glance,
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Glance,
     GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
-    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, WarningLine, page as render,
+    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures, TrendLine,
+    WarningLine, page as render,
 };
 use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
@@ -58,6 +61,7 @@ impl View<'_> {
             program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
             period: period(self.results),
             glance: self.glance(),
+            outlines: self.pictures.outlines.clone(),
             leading: self.leading(),
             outreach: self.protection.outreach_rows(self.results.advice).iter().map(|row| self.outreach(row)).collect(),
             areas: (0..self.results.wells.areas().len() as u32).map(|at| self.area(AreaId(at))).collect(),
@@ -98,10 +102,30 @@ impl View<'_> {
             wells_sampled: Some(total).filter(|_| enough),
             wells_on_record: on_record,
             areas: Some(areas.len() as u64),
-            areas_with_results: None,
+            areas_with_results: self.areas_with_results(),
             analytes: Some(analytes.len() as u64),
-            wells_over: None,
+            any_health: self.any_health(),
         }
+    }
+
+    /// Only where no area's count is hidden, for it would say how many of the hidden ones are empty.
+    fn areas_with_results(&self) -> Option<u64> {
+        let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
+        let hidden = (0..sampled.len()).any(|at| self.protection.hides_area(AreaId(at as u32)));
+        (!hidden).then(|| sampled.iter().filter(|n| **n > 0).count() as u64)
+    }
+
+    /// The region's row: its wells are a group as every row's are.
+    fn any_health(&self) -> Option<AnyHealth> {
+        let rows = self.results.findings.any_health.iter();
+        let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
+        (row.wells >= self.protection.smallest_group().max(1)).then(|| AnyHealth {
+            wells: row.wells.into(),
+            exceeding: row.exceeding.into(),
+            undetermined: row.undetermined.into(),
+            rate: Spread::of(row.rate, row.interval),
+            note: row.note.clone(),
+        })
     }
 
     fn rate_line(&self, row: &ExceedanceRow) -> RateLine {
@@ -243,7 +267,34 @@ impl View<'_> {
                 .filter(|row| row.analyte == analyte)
                 .map(|row| self.model(row))
                 .collect(),
+            distribution: super::spread::of_region(self.results, self.protection, analyte),
+            trend: self.trend(analyte),
         }
+    }
+
+    fn trend(&self, analyte: AnalyteId) -> Vec<TrendLine> {
+        let names = self.results.names();
+        let rows = self.results.findings.trends.iter().filter(|row| row.analyte == analyte);
+        rows.filter_map(|row| {
+            let figures =
+                TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
+            let shown = !self.protection.hides(row.scope, analyte);
+            shown.then(|| TrendLine {
+                area_id: names.scope_id(row.scope),
+                area: names.scope_name(row.scope),
+                figures: Some(figures),
+            })
+        })
+        .collect()
+    }
+
+    /// Areas called by the test of neighbours, on one side.
+    fn amid(&self, benchmark: &Benchmark, wanted: Call) -> Vec<String> {
+        let spots = self.results.comparison.hot_spots.iter().filter(|spot| {
+            spot.analyte == benchmark.analyte && spot.set == benchmark.set && spot.effect == benchmark.effect.as_str()
+        });
+        let shown = spots.filter(|spot| !self.protection.hides(Scope::Area(spot.area), spot.analyte));
+        shown.filter(|spot| side(spot) == wanted).map(|spot| self.results.names().area_name(spot.area)).collect()
     }
 
     fn benchmark(&self, benchmark: &Benchmark) -> AnalyteBenchmark {
@@ -260,7 +311,9 @@ impl View<'_> {
             set: benchmark.set.clone(),
             benchmark: exceeding_words(self.results, benchmark),
             effect: effect.to_owned(),
-            map_svg: self.pictures.get(&key).cloned(),
+            map_svg: self.pictures.maps.get(&key).cloned(),
+            amid_high: self.amid(benchmark, Call::High),
+            amid_low: self.amid(benchmark, Call::Low),
             region: rows.iter().find(|row| row.scope == Scope::Region).map(|row| self.rate_line(row)),
             ranking: rows.iter().filter(|row| row.scope != Scope::Region).map(|row| self.rate_line(row)).collect(),
         }

@@ -1,8 +1,9 @@
 //! The maps of a run: one choropleth for each analyte and benchmark with data, and the wells on an internal one.
 
+use super::hot_spots::side;
 use super::maps::{
-    Dot, DotState, DotsView, GraticuleLine, MapArea, MapFault, MapOutline, MapValue, MapView, choropleth_png,
-    choropleth_svg, dots_png, dots_svg,
+    Call, Dot, DotState, DotsView, GraticuleLine, InPage, MapArea, MapFault, MapOutline, MapValue, MapView, Marking,
+    choropleth_in_page, choropleth_png, choropleth_svg, dots_png, dots_svg, sheet_png, sheet_svg,
 };
 use super::{Protection, Results, Stage};
 use crate::dictionary::{Benchmark, BenchmarkKind};
@@ -15,16 +16,31 @@ use crate::summarise::{ExceedanceRow, Scope, judge};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
-/// SVG text by (analyte, set, effect), for the page.
-pub type Pictures = BTreeMap<(u16, String, String), String>;
+mod land_use;
+
+/// The maps of the page.
+#[derive(Debug, Default)]
+pub struct Pictures {
+    /// SVG text by (analyte, set, effect).
+    pub maps: BTreeMap<(u16, String, String), String>,
+    /// The outlines that they are drawn from.
+    pub outlines: String,
+}
 
 /// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
 const MOST_DOTS: usize = 5_000;
+
+/// More maps than this make a sheet too long for a picture.
+const MOST_ON_SHEET: usize = 40;
 
 /// One map as up to four files' bytes.
 struct Drawn {
     key: (u16, String, String),
     name: String,
+    in_page: InPage,
+    /// Map of hot spots, where there are some: SVG and PNG.
+    hot: Option<(String, Vec<u8>)>,
+    view: MapView,
     public_svg: String,
     public_png: Vec<u8>,
     internal_svg: String,
@@ -45,15 +61,10 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
         .collect();
     let drawn: Result<Vec<Drawn>, MapFault> =
         with_data.par_iter().map(|benchmark| draw(results, protection, &ground, benchmark)).collect();
-    let drawn = drawn.map_err(|fault| {
-        Problem::file(
-            std::path::Path::new("maps"),
-            "map-undrawable",
-            fault.to_string(),
-            "look at the area layer's outlines",
-        )
-    })?;
-    let mut pictures = Pictures::new();
+    let drawn = drawn.map_err(undrawable)?;
+    land_use::write(stage, results, &ground)?;
+    sheet(stage, results, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
+    let mut pictures = Pictures::default();
     for map in drawn {
         stage.write(&format!("public/maps/{}.svg", map.name), map.public_svg.as_bytes(), None)?;
         stage.write(&format!("public/maps/{}.png", map.name), &map.public_png, None)?;
@@ -61,9 +72,70 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
         if let Some(png) = &map.internal_png {
             stage.write(&format!("internal/maps/{}-wells.png", map.name), png, None)?;
         }
-        pictures.insert(map.key, map.public_svg);
+        if let Some((svg, png)) = &map.hot {
+            stage.write(&format!("public/maps/{}-hot-spots.svg", map.name), svg.as_bytes(), None)?;
+            stage.write(&format!("public/maps/{}-hot-spots.png", map.name), png, None)?;
+        }
+        pictures.maps.insert(map.key, map.in_page.svg);
+        pictures.outlines = map.in_page.outlines;
     }
     Ok(pictures)
+}
+
+fn undrawable(fault: MapFault) -> Problem {
+    Problem::file(
+        std::path::Path::new("maps"),
+        "map-undrawable",
+        fault.to_string(),
+        "look at the area layer's outlines",
+    )
+}
+
+/// All maps side by side in the same classes, as a picture where that is not too long.
+fn sheet(stage: &Stage, results: &Results<'_>, views: &[&MapView]) -> Result<(), Problem> {
+    if views.len() < 2 {
+        return Ok(());
+    }
+    let title = &results.job.plan.survey.title;
+    let svg = sheet_svg(title, views).map_err(undrawable)?;
+    stage.write("public/maps/all-tests.svg", svg.as_bytes(), None)?;
+    if views.len() <= MOST_ON_SHEET {
+        let png = sheet_png(title, views).map_err(undrawable)?;
+        stage.write("public/maps/all-tests.png", &png, None)?;
+    }
+    Ok(())
+}
+
+/// The map of hot spots; `None` where no shown area is one.
+fn hot_view(results: &Results<'_>, protection: &Protection, rates: &MapView, benchmark: &Benchmark) -> Option<MapView> {
+    let spots: BTreeMap<AreaId, Call> = results
+        .comparison
+        .hot_spots
+        .iter()
+        .filter(|s| s.analyte == benchmark.analyte && s.set == benchmark.set && s.effect == benchmark.effect.as_str())
+        .map(|spot| (spot.area, side(spot)))
+        .collect();
+    let called = |at: usize| {
+        let area = AreaId(at as u32);
+        match spots.get(&area) {
+            _ if protection.hides(Scope::Area(area), benchmark.analyte) => MapValue::Hidden,
+            Some(call) => MapValue::Called(*call),
+            None => MapValue::Called(Call::Untold),
+        }
+    };
+    let areas: Vec<MapArea> =
+        rates.areas.iter().enumerate().map(|(at, area)| MapArea { value: called(at), ..area.clone() }).collect();
+    let found = |area: &MapArea| matches!(area.value, MapValue::Called(Call::High | Call::Low));
+    areas.iter().any(found).then(|| MapView {
+        title: format!("{}: hot and cold spots", rates.title),
+        caption: format!("neighbouring areas alike in their {}", rates.caption),
+        notes: vec![
+            "Called where chance would seldom put so many alike areas side by side (adjusted p up to 0.05).".to_owned(),
+        ],
+        areas,
+        breaks: None,
+        ..rates.clone()
+    })
 }
 
 fn is_of(row: &ExceedanceRow, benchmark: &Benchmark) -> bool {
@@ -149,16 +221,20 @@ fn draw(
         areas: map_areas(results, protection, ground, benchmark),
         graticule: ground.graticule.clone(),
         north: ground.north,
-        breaks: None,
+        breaks: results.job.plan.map_classes.clone(),
     };
+    let hot = hot_view(results, protection, &view, benchmark);
     let dots = dots_view(results, ground, benchmark, title, &over);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
         name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
+        in_page: choropleth_in_page(&view)?,
+        hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, choropleth_png(&hot)?))).transpose()?,
         public_svg: choropleth_svg(&view)?,
         public_png: choropleth_png(&view)?,
         internal_svg: dots_svg(&dots)?,
         internal_png: if dots.dots.len() <= MOST_DOTS { Some(dots_png(&dots)?) } else { None },
+        view,
     })
 }
 
@@ -233,6 +309,7 @@ fn dots_view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark, titl
     DotsView {
         title,
         caption: format!("wells {over} ({})", benchmark.set),
+        marking: Marking::Results,
         notes: Vec::new(),
         source: results.job.plan.survey.title.clone(),
         date: ground.date.clone(),

@@ -89,12 +89,14 @@ pub(super) struct Parts {
     pub events: Vec<Event>,
     pub most_set_aside: f64,
     pub smallest_group: u32,
+    pub map_classes: Option<Vec<f64>>,
 }
 
 /// Reads all tables.
 pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
     let plan = Section::open(notes, root, "a plan", TABLES);
     let top = Top { notes, plan: plan.as_ref() };
+    let publish = top.table("publish", options::PUBLISH);
     Parts {
         survey: survey::read(top.needed("survey", survey::EXAMPLE)),
         results: top.needed_many("results", "[[results]]", results::EXAMPLE, results::read),
@@ -108,7 +110,8 @@ pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
         letters: options::letters(top.table("letters", options::LETTERS).as_ref()),
         events: top.many("events", "[[events]]").into_iter().filter_map(|node| events::read(notes, node)).collect(),
         most_set_aside: options::most_set_aside(top.table("quality", options::QUALITY).as_ref()),
-        smallest_group: options::smallest_group(top.table("publish", options::PUBLISH).as_ref()),
+        smallest_group: options::smallest_group(publish.as_ref()),
+        map_classes: options::map_classes(publish.as_ref()),
     }
 }
 

@@ -6,9 +6,9 @@ use super::located;
 use crate::plan::checked::{BenchmarkChoice, Choose, Letters, PerWell, Recommend, SummaryOptions, Sums};
 use crate::plan::codes;
 use crate::plan::notes::quoted;
-use crate::plan::numbers::{INNER_SHARE, POSITIVE, SHARE};
-use crate::plan::read::{Section, text_of};
-use crate::plan::written::Node;
+use crate::plan::numbers::{INNER_SHARE, POSITIVE, SHARE, number_of};
+use crate::plan::read::{Items, Section, text_of};
+use crate::plan::written::{Node, Value};
 
 pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of", "sums"];
 pub(super) const PER_WELL: &[&str] = &["choose", "non_detect_limits"];
@@ -17,7 +17,10 @@ pub(super) const RECOMMEND: &[&str] =
     &["concern_rate", "confidence", "linked_share", "prices", "budget", "retest_rules"];
 pub(super) const LETTERS: &[&str] = &["contact", "template"];
 pub(super) const QUALITY: &[&str] = &["most_set_aside"];
-pub(super) const PUBLISH: &[&str] = &["smallest_group"];
+/// More limits than this make classes that are not told apart on a map.
+const MOST_CLASS_LIMITS: usize = 4;
+
+pub(super) const PUBLISH: &[&str] = &["smallest_group", "map_classes"];
 
 const SETS: &[&str] = &["us-mcl", "us-action-level", "us-health-advisory"];
 const CHOICES: &[(&str, Choose)] =
@@ -156,6 +159,23 @@ pub(super) fn most_set_aside(section: Option<&Section<'_>>) -> f64 {
 /// Reads `[publish]`.
 pub(super) fn smallest_group(section: Option<&Section<'_>>) -> u32 {
     section.and_then(|section| section.small("smallest_group", 1)).unwrap_or(SMALLEST_GROUP)
+}
+
+/// Limits of the maps' classes; `None` lets the rates choose them.
+pub(super) fn map_classes(section: Option<&Section<'_>>) -> Option<Vec<f64>> {
+    const EXAMPLE: &str = "map_classes = [0.05, 0.1, 0.2], one to four shares from low to high";
+    let section = section?;
+    let node = section.node("map_classes")?;
+    let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
+    let items = section.list("map_classes", &Items { name: "a list of numbers", fits, example: EXAMPLE })?;
+    let limits: Vec<f64> = items.iter().filter_map(|item| number_of(section.notes, item, &INNER_SHARE)).collect();
+    let rising = limits.windows(2).all(|pair| matches!(pair, [low, high] if low < high));
+    if !(1..=MOST_CLASS_LIMITS).contains(&items.len()) || !rising {
+        let found = format!("found {} limits, {}", items.len(), if rising { "rising" } else { "not rising" });
+        section.notes.tell_at(node, codes::OUT_OF_RANGE, found, format!("write {EXAMPLE}"));
+        return None;
+    }
+    Some(limits)
 }
 
 #[cfg(test)]

@@ -11,8 +11,8 @@ use super::furniture::{self, MARGIN, WIDTH};
 use super::labels;
 use super::legend::{self, Entry, Sample, counted};
 use super::palette::{BORDER, PAPER, PATTERN, class_colour, ink_on};
-use super::scene::{Ends, Fill, Item, Pattern, Point, Scene, Shape, Stroke};
-use super::view::{MapArea, MapValue, MapView, THIN_INTERVAL};
+use super::scene::{About, Ends, Fill, Item, Pattern, Point, Scene, Shape, Stroke};
+use super::view::{Call, MapArea, MapValue, MapView, THIN_INTERVAL};
 use super::{png, svg};
 use crate::publish::report::{interval, percent};
 
@@ -21,8 +21,41 @@ use crate::publish::report::{interval, percent};
 /// # Errors
 /// A [`MapFault`] where nothing has an outline, a coordinate or rate is unusable, or class limits are.
 pub fn choropleth_svg(view: &MapView) -> Result<String, MapFault> {
-    let points = view.areas.iter().map(|area| points(&area.parts)).sum();
-    Ok(svg::write(&scene(view, grid_for(points))?))
+    Ok(svg::write(&scene(view, text_grid(view), Setting::Alone)?))
+}
+
+/// A map as it stands in the report page, which says its title, caption, notes and source in its own words.
+#[derive(Clone, Debug)]
+pub struct InPage {
+    /// The map; its areas are drawn from the outlines.
+    pub svg: String,
+    /// The outlines as `path` elements: the same for every map of the same areas.
+    pub outlines: String,
+}
+
+/// The map for the report page.
+///
+/// # Errors
+/// As [`choropleth_svg`].
+pub fn choropleth_in_page(view: &MapView) -> Result<InPage, MapFault> {
+    let scene = scene(view, text_grid(view), Setting::InPage)?;
+    Ok(InPage { svg: svg::write_in_page(&scene), outlines: svg::outlines(&scene) })
+}
+
+fn text_grid(view: &MapView) -> f64 {
+    grid_for(view.areas.iter().map(|area| points(&area.parts)).sum())
+}
+
+/// More areas than this stand without names on a map in the page.
+const MOST_LABELLED: usize = 150;
+
+/// Whether a map must say everything itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Setting {
+    /// A file of its own.
+    Alone,
+    /// Inside the page.
+    InPage,
 }
 
 /// The map as the bytes of a PNG file.
@@ -30,22 +63,28 @@ pub fn choropleth_svg(view: &MapView) -> Result<String, MapFault> {
 /// # Errors
 /// As [`choropleth_svg`], and where the picture cannot be encoded.
 pub fn choropleth_png(view: &MapView) -> Result<Vec<u8>, MapFault> {
-    png::write(&scene(view, FINE_GRID)?)
+    png::write(&scene(view, FINE_GRID, Setting::Alone)?)
 }
 
-fn scene(view: &MapView, grid: f64) -> Result<Scene, MapFault> {
+fn scene(view: &MapView, grid: f64, setting: Setting) -> Result<Scene, MapFault> {
     let classes = classes_of(view)?;
     let mut items = Vec::new();
-    let below = furniture::headings(&mut items, &view.title, &view.caption, 12.0)?;
+    let below = match setting {
+        Setting::Alone => furniture::headings(&mut items, &view.title, &view.caption, 12.0)?,
+        Setting::InPage => 4.0,
+    };
     let named = view.areas.iter().map(|area| (area.name.as_str(), area.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
-    areas(&mut items, view, &frame, &classes, grid)?;
+    areas(&mut items, view, &frame, &classes, (grid, setting))?;
     let below = furniture::edge(&mut items, &frame, &view.graticule);
     let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let (left, right) = entries(view, &classes);
     let below = legend::columns(&mut items, &left, &right, below)?;
-    let below = furniture::foot(&mut items, &view.notes, &view.source, &view.date, below)?;
+    let below = match setting {
+        Setting::Alone => furniture::foot(&mut items, &view.notes, &view.source, &view.date, below)?,
+        Setting::InPage => below,
+    };
     let description = describe(view, &classes);
     Ok(Scene { width: WIDTH, height: (below + 10.0).ceil(), title: view.title.clone(), description, items })
 }
@@ -66,18 +105,26 @@ fn classes_of(view: &MapView) -> Result<Classes, MapFault> {
     }
 }
 
-fn areas(items: &mut Vec<Item>, view: &MapView, frame: &Frame, classes: &Classes, grid: f64) -> Result<(), MapFault> {
-    let mut placed: Vec<(&MapArea, Vec<Vec<Point>>)> =
-        view.areas.iter().map(|area| (area, frame.rings(&area.parts, grid))).collect();
+fn areas(
+    items: &mut Vec<Item>,
+    view: &MapView,
+    frame: &Frame,
+    classes: &Classes,
+    (grid, setting): (f64, Setting),
+) -> Result<(), MapFault> {
+    let mut placed: Vec<(usize, &MapArea, Vec<Vec<Point>>)> =
+        view.areas.iter().enumerate().map(|(number, area)| (number, area, frame.rings(&area.parts, grid))).collect();
     let size = |rings: &[Vec<Point>]| rings.iter().map(|ring| turning(ring)).sum::<f64>();
-    placed.sort_by(|a, b| size(&b.1).total_cmp(&size(&a.1)));
+    placed.sort_by(|a, b| size(&b.2).total_cmp(&size(&a.2)));
     let labels: Vec<Vec<Item>> = placed
         .iter()
-        .map(|(area, rings)| labels::area(area, rings, fill(area.value, classes)))
+        .map(|(_, area, rings)| labels::area(area, rings, fill(area.value, classes)))
         .collect::<Result<_, _>>()?;
-    for (area, rings) in placed {
+    // Names in the page would be most of its bytes where there are very many; the file of the map has them.
+    let labels = if setting == Setting::InPage && placed.len() > MOST_LABELLED { Vec::new() } else { labels };
+    for (number, area, rings) in placed {
         let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
-        let about = Some((area.id.clone(), about(area, view.smallest_group)));
+        let about = Some(About { number, id: area.id.clone(), words: about(area, view.smallest_group) });
         let fill = fill(area.value, classes);
         items.push(Item::Shape(Shape { lines: rings, ends: Ends::Closed, fill, stroke, about }));
     }
@@ -89,10 +136,14 @@ fn thin(value: MapValue) -> bool {
     matches!(value, MapValue::Rate { low, high, .. } if high - low > THIN_INTERVAL)
 }
 
-fn fill(value: MapValue, classes: &Classes) -> Fill {
+pub(super) fn fill(value: MapValue, classes: &Classes) -> Fill {
     match value {
         MapValue::Hidden => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Hatch },
         MapValue::NoData => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Crosses },
+        MapValue::Called(Call::High) => Fill::Plain(class_colour(4, 5)),
+        MapValue::Called(Call::Low) => Fill::Plain(class_colour(0, 5)),
+        MapValue::Called(Call::Neither) => Fill::Plain(PAPER),
+        MapValue::Called(Call::Untold) => Fill::Pattern { paper: PAPER, ink: PATTERN, kind: Pattern::Crosses },
         MapValue::Rate { rate, .. } => {
             let paper = class_colour(classes.class(rate), classes.count());
             if thin(value) {
@@ -110,6 +161,7 @@ fn about(area: &MapArea, smallest_group: u32) -> String {
     match area.value {
         MapValue::Hidden => format!("{name}: {}", hidden_words(smallest_group)),
         MapValue::NoData => format!("{name}: no well with a result"),
+        MapValue::Called(call) => format!("{name}: {}", call.words()),
         MapValue::Rate { rate, low, high, wells } => {
             let few = if thin(area.value) { ", thin evidence" } else { "" };
             let wells = counted(wells as usize, "well");
@@ -122,7 +174,7 @@ fn hidden_words(smallest_group: u32) -> String {
     format!("not shown (fewer than {smallest_group} wells, or it would give away such an area)")
 }
 
-fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
+pub(super) fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
     let count = |wanted: &dyn Fn(MapValue) -> bool| view.areas.iter().filter(|area| wanted(area.value)).count();
     let in_class =
         |class: usize| count(&|value| matches!(value, MapValue::Rate { rate, .. } if classes.class(rate) == class));
@@ -131,6 +183,13 @@ fn entries(view: &MapView, classes: &Classes) -> (Vec<Entry>, Vec<Entry>) {
     for class in (0..classes.count()).filter(|_| shown > 0) {
         let sample = Sample::Box(Fill::Plain(class_colour(class, classes.count())));
         left.push(Entry { sample, words: classes.range(class), count: counted(in_class(class), "area") });
+    }
+    for call in [Call::High, Call::Neither, Call::Low, Call::Untold] {
+        let number = count(&|value| value == MapValue::Called(call));
+        if number > 0 {
+            let sample = Sample::Box(fill(MapValue::Called(call), classes));
+            left.push(Entry { sample, words: call.words().to_owned(), count: counted(number, "area") });
+        }
     }
     let pattern = |kind| Sample::Box(Fill::Pattern { paper: PAPER, ink: PATTERN, kind });
     let wide = format!("dotted: thin evidence, interval wider than {} points", 100.0 * THIN_INTERVAL);
@@ -197,6 +256,18 @@ mod tests {
         assert!(title_of(&svg, "inner").ends_with("thin evidence"));
         assert!(title_of(&svg, "west").contains("not shown (fewer than 5 wells"));
         assert!(title_of(&svg, "east").contains("no well with a result"));
+    }
+
+    #[test]
+    fn a_map_in_the_page_draws_every_area_from_the_shared_outlines() {
+        let map = choropleth_in_page(&view()).unwrap();
+        for number in 0..4 {
+            assert_eq!(map.svg.matches(&format!("href=\"#o{number}\"")).count(), 1);
+            assert_eq!(map.outlines.matches(&format!("id=\"o{number}\"")).count(), 1);
+        }
+        let other = MapView { title: "A title of two lines ".repeat(9), ..view() };
+        assert_eq!(choropleth_in_page(&other).unwrap().outlines, map.outlines);
+        assert!(!map.svg.contains("<Nitrate>") && map.svg.contains("role=\"img\""));
     }
 
     #[test]

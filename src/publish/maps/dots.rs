@@ -8,9 +8,9 @@ use super::frame::{FINE_GRID, Frame, grid_for, points};
 use super::furniture::{self, MARGIN, WIDTH};
 use super::labels;
 use super::legend::{self, Entry, Sample, counted};
-use super::palette::{BORDER, PAPER, Rgb, states};
+use super::palette::{BORDER, PAPER, Rgb, class_colour, states};
 use super::scene::{Ends, Fill, Item, MarkForm, Marks, Point, Scene, Shape, Stroke};
-use super::view::{DotState, DotsView};
+use super::view::{DotState, DotsView, Marking};
 use super::{png, svg};
 
 /// What stands at the head of every internal map.
@@ -45,6 +45,34 @@ const LOOKS: [(DotState, MarkForm, Rgb, f64, &str); 4] = [
     (DotState::Exceeds, MarkForm::Diamond, states::EXCEEDS, 5.0, "exceeds the benchmark"),
 ];
 
+/// How one state looks.
+type Look = (DotState, MarkForm, Rgb, f64, String);
+
+/// The looks of a map, in the order of painting.
+fn looks(view: &DotsView) -> Vec<Look> {
+    match &view.marking {
+        Marking::Results => {
+            LOOKS.iter().map(|(s, form, colour, r, words)| (*s, *form, *colour, *r, (*words).to_owned())).collect()
+        }
+        Marking::Bands(names) => {
+            let unknown = (DotState::NoBand, MarkForm::Cross, states::EITHER, 3.6, "not known".to_owned());
+            let bands = names.iter().enumerate().map(|(at, words)| band(at, names.len(), words));
+            std::iter::once(unknown).chain(bands).collect()
+        }
+    }
+}
+
+/// The highest band is a dark diamond, the lowest an open ring, those between are discs that darken.
+fn band(at: usize, bands: usize, words: &str) -> Look {
+    let state = DotState::Band(u8::try_from(at).unwrap_or(u8::MAX));
+    let (form, colour, radius) = match at {
+        _ if at + 1 == bands => (MarkForm::Diamond, states::EXCEEDS, 5.0),
+        0 => (MarkForm::Ring, states::ABSENT, 3.2),
+        _ => (MarkForm::Disc, class_colour(at, bands), 3.4),
+    };
+    (state, form, colour, radius, words.to_owned())
+}
+
 /// Whether marks carry their wells' labels.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Labels {
@@ -66,8 +94,8 @@ fn scene(view: &DotsView, grid: f64, labels: Labels) -> Result<Scene, MapFault> 
     let outside = marks(&mut items, view, &frame, if many { Labels::Dropped } else { labels })?;
     let below = furniture::edge(&mut items, &frame, &view.graticule);
     let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
-    let entries: Vec<Entry> = LOOKS.iter().rev().map(|look| entry(view, look)).collect();
-    let (left, right) = entries.split_at(2);
+    let entries: Vec<Entry> = looks(view).iter().rev().map(|look| entry(view, look)).collect();
+    let (left, right) = entries.split_at(entries.len().div_ceil(2));
     let below = legend::columns(&mut items, left, right, below)?;
     let mut notes = view.notes.clone();
     if outside > 0 {
@@ -81,10 +109,10 @@ fn scene(view: &DotsView, grid: f64, labels: Labels) -> Result<Scene, MapFault> 
     Ok(Scene { width: WIDTH, height: (below + 10.0).ceil(), title: view.title.clone(), description, items })
 }
 
-fn entry(view: &DotsView, look: &(DotState, MarkForm, Rgb, f64, &str)) -> Entry {
-    let (state, form, colour, radius, words) = *look;
+fn entry(view: &DotsView, look: &Look) -> Entry {
+    let (state, form, colour, radius, words) = (look.0, look.1, look.2, look.3, &look.4);
     let count = view.dots.iter().filter(|dot| dot.state == state).count();
-    Entry { sample: Sample::Mark(form, colour, radius), words: words.to_owned(), count: counted(count, "well") }
+    Entry { sample: Sample::Mark(form, colour, radius), words: words.clone(), count: counted(count, "well") }
 }
 
 fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) -> Result<(), MapFault> {
@@ -103,7 +131,7 @@ fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) ->
 fn marks(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, labels: Labels) -> Result<usize, MapFault> {
     let inside = |p: Point| (0..2).all(|axis| p[axis] >= frame.low[axis] && p[axis] <= frame.high[axis]);
     let mut shown = 0;
-    for (state, form, colour, radius, _) in LOOKS {
+    for (state, form, colour, radius, _) in looks(view) {
         let mut at = Vec::new();
         for dot in view.dots.iter().filter(|dot| dot.state == state) {
             if !(dot.at[0].is_finite() && dot.at[1].is_finite()) {
@@ -136,6 +164,7 @@ mod tests {
         DotsView {
             title: "Nitrate".to_owned(),
             caption: "10 mg/L as N".to_owned(),
+            marking: Marking::Results,
             notes: Vec::new(),
             source: String::new(),
             date: String::new(),

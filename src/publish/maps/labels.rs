@@ -19,7 +19,7 @@ const LINE: f64 = 1.2;
 pub(super) fn area(area: &MapArea, rings: &[Vec<Point>], fill: Fill) -> Result<Vec<Item>, MapFault> {
     let rate = match area.value {
         MapValue::Rate { rate, .. } => Some(percent(rate)),
-        MapValue::Hidden | MapValue::NoData => None,
+        MapValue::Hidden | MapValue::NoData | MapValue::Called(_) => None,
     };
     for lines in choices(&area.name, rate) {
         for size in SIZES {

@@ -21,6 +21,7 @@ mod palette;
 mod pixels;
 mod png;
 mod scene;
+mod sheet;
 mod spot;
 mod stamp;
 mod svg;
@@ -28,7 +29,10 @@ mod svg_marks;
 mod tile;
 mod view;
 
-pub use choropleth::{choropleth_png, choropleth_svg};
+pub use choropleth::{InPage, choropleth_in_page, choropleth_png, choropleth_svg};
 pub use dots::{dots_png, dots_svg};
 pub use fault::MapFault;
-pub use view::{Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Part, THIN_INTERVAL};
+pub use sheet::{sheet_png, sheet_svg};
+pub use view::{
+    Call, Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Marking, Part, THIN_INTERVAL,
+};

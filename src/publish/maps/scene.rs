@@ -91,8 +91,19 @@ pub(super) struct Shape {
     pub(super) fill: Fill,
     /// Line along them.
     pub(super) stroke: Option<Stroke>,
-    /// What it is, shown when the pointer rests on it: id and text.
-    pub(super) about: Option<(String, String)>,
+    /// What it is, shown when the pointer rests on it.
+    pub(super) about: Option<About>,
+}
+
+/// What a shape stands for.
+#[derive(Debug)]
+pub(super) struct About {
+    /// The area's place in its list: the same on every map of a run.
+    pub(super) number: usize,
+    /// The area's id.
+    pub(super) id: String,
+    /// Its name and values.
+    pub(super) words: String,
 }
 
 impl Shape {

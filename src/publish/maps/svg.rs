@@ -37,6 +37,47 @@ pub(super) fn write(scene: &Scene) -> String {
     out
 }
 
+/// The scene as an `svg` element of the report page. Shapes that stand for an area are drawn by their number from
+/// [`outlines`], which the page holds once for all its maps.
+pub(super) fn write_in_page(scene: &Scene) -> String {
+    let mark = mark(&[&scene.title, &scene.description]);
+    let (width, height) = (short(scene.width), short(scene.height));
+    let mut out = format!(
+        "<svg class=\"map\" viewBox=\"0 0 {width} {height}\" role=\"img\" aria-label=\"{}\">\n{}",
+        xml(&scene.description),
+        patterns(scene, &mark)
+    );
+    for item in &scene.items {
+        match item {
+            Item::Shape(Shape { about: Some(about), fill, .. }) => out.push_str(&format!(
+                "<use href=\"#o{}\" fill=\"{}\"><title>{}</title></use>",
+                about.number,
+                fill_text(*fill, &mark),
+                xml(&about.words)
+            )),
+            Item::Shape(shape) => out.push_str(&shape_text(shape, &mark)),
+            Item::Marks(marks) => out.push_str(&svg_marks::write(marks, &mark)),
+            Item::Text(text) => out.push_str(&words_text(text)),
+        }
+        out.push('\n');
+    }
+    out.push_str("</svg>\n");
+    out
+}
+
+/// The outlines that the maps of a page share.
+pub(super) fn outlines(scene: &Scene) -> String {
+    let mut out = String::new();
+    for item in &scene.items {
+        if let Item::Shape(Shape { about: Some(about), lines, ends, stroke, .. }) = item {
+            let d: String = lines.iter().map(|line| path(line, *ends)).collect();
+            let stroke = stroke.map_or_else(String::new, stroke_text);
+            out.push_str(&format!("<path id=\"o{}\" d=\"{d}\"{stroke}/>\n", about.number));
+        }
+    }
+    out
+}
+
 /// A number with at most two decimals.
 fn short(value: f64) -> String {
     let text = format!("{value:.2}");
@@ -92,21 +133,25 @@ fn pattern_text(kind: Pattern, paper: Rgb, ink: Rgb, mark: &str) -> String {
     )
 }
 
-fn shape_text(shape: &Shape, mark: &str) -> String {
-    let fill = match shape.fill {
+fn fill_text(fill: Fill, mark: &str) -> String {
+    match fill {
         Fill::None => "none".to_owned(),
         Fill::Plain(colour) => colour.hex(),
         Fill::Pattern { paper, kind, .. } => format!("url(#{})", pattern_name(kind, paper, mark)),
-    };
+    }
+}
+
+fn shape_text(shape: &Shape, mark: &str) -> String {
+    let fill = fill_text(shape.fill, mark);
     let stroke = shape.stroke.map_or_else(String::new, stroke_text);
     let line = |line: &Vec<Point>| path(line, shape.ends);
     let path: String = shape.lines.iter().map(line).collect();
     match &shape.about {
         None => format!("<path d=\"{path}\" fill=\"{fill}\"{stroke}/>"),
-        Some((id, words)) => format!(
+        Some(about) => format!(
             "<path d=\"{path}\" fill=\"{fill}\" fill-rule=\"nonzero\"{stroke} data-area=\"{}\"><title>{}</title></path>",
-            xml(id),
-            xml(words)
+            xml(&about.id),
+            xml(&about.words)
         ),
     }
 }

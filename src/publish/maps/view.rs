@@ -41,6 +41,33 @@ pub enum MapValue {
     Hidden,
     /// No well with a result.
     NoData,
+    /// What the test of neighbours says, on a map of hot spots.
+    Called(Call),
+}
+
+/// What the test of neighbours says of an area.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Call {
+    /// Amid unusually high shares.
+    High,
+    /// Amid unusually low shares.
+    Low,
+    /// Like the rest.
+    Neither,
+    /// Too few wells to take part.
+    Untold,
+}
+
+impl Call {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Call::High => "amid unusually high shares (hot spot)",
+            Call::Low => "amid unusually low shares (cold spot)",
+            Call::Neither => "no more alike than chance would bring",
+            Call::Untold => "too few wells here or around to tell",
+        }
+    }
 }
 
 /// One line of the degree net, in metres of the working CRS.
@@ -86,7 +113,16 @@ pub struct MapOutline {
     pub parts: Vec<Part>,
 }
 
-/// What a well's result says against the benchmark.
+/// What the marks of an internal map tell apart.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Marking {
+    /// Results against a benchmark.
+    Results,
+    /// Bands of a land use, lowest exposure first, in words.
+    Bands(Vec<String>),
+}
+
+/// What a well's result says against the benchmark, or which band it is in.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum DotState {
     /// Not detected.
@@ -97,6 +133,10 @@ pub enum DotState {
     Undetermined,
     /// Exceeds.
     Exceeds,
+    /// In this band of the land use, 0 the lowest exposure.
+    Band(u8),
+    /// The land use around the well is not known.
+    NoBand,
 }
 
 /// One well on the internal map.
@@ -115,6 +155,8 @@ pub struct Dot {
 pub struct DotsView {
     /// Heading.
     pub title: String,
+    /// What the marks tell apart.
+    pub marking: Marking,
     /// Which benchmark the marks speak of.
     pub caption: String,
     /// Further lines under the legend.

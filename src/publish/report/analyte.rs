@@ -4,6 +4,7 @@
 
 use serde::Serialize;
 
+use super::distribution::Distribution;
 use super::input::{RateLine, Spread};
 
 /// One analyte's section.
@@ -21,6 +22,10 @@ pub struct AnalyteSection {
     pub land_use: Vec<LandUseLine>,
     /// Rows of the model of all land uses together.
     pub model: Vec<ModelLine>,
+    /// How the region's values spread; `None` where hidden or without amounts.
+    pub distribution: Option<Distribution>,
+    /// Change over the years, the region first; rows without a result of the test are left out.
+    pub trend: Vec<TrendLine>,
 }
 
 /// One analyte against one benchmark.
@@ -38,6 +43,10 @@ pub struct AnalyteBenchmark {
     pub region: Option<RateLine>,
     /// The areas, in any order: the page ranks them, hidden ones last.
     pub ranking: Vec<RateLine>,
+    /// Areas amid unusually high shares, and amid unusually low ones; hidden areas left out.
+    pub amid_high: Vec<String>,
+    /// As `amid_high`, of low shares.
+    pub amid_low: Vec<String>,
 }
 
 /// Summary numbers of one area or the region.
@@ -116,6 +125,30 @@ pub struct LandUseFigures {
     pub rank_q: Option<f64>,
     /// Plain phrases.
     pub notes: Vec<String>,
+}
+
+/// Change over the years in one area or the region.
+#[derive(Clone, Debug, Serialize)]
+pub struct TrendLine {
+    /// The area's id, or `region`.
+    pub area_id: String,
+    /// The area's name.
+    pub area: String,
+    /// The figures; `None` where they are hidden.
+    pub figures: Option<TrendFigures>,
+}
+
+/// The figures of a shown trend.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct TrendFigures {
+    /// Wells with enough repeats.
+    pub wells: u32,
+    /// Change in a year, in the analyte's unit.
+    pub slope_per_year: Option<f64>,
+    /// Which way more wells went than the other: below 0 down, above 0 up.
+    pub tau: f64,
+    /// Adjusted p.
+    pub q: Option<f64>,
 }
 
 /// One term of the model of all land uses together.

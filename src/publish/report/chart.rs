@@ -4,6 +4,7 @@
 //! its size: readable on a phone and on paper. The figures stand beside it as text; the strip only shows them.
 
 use super::input::Spread;
+use crate::publish::maps::THIN_INTERVAL;
 
 /// Ends a scale may have.
 const ENDS: [f64; 8] = [0.02, 0.05, 0.1, 0.2, 0.3, 0.5, 0.8, 1.0];
@@ -17,10 +18,16 @@ pub(super) fn scale_end<'a>(spreads: impl Iterator<Item = &'a Spread>) -> f64 {
 /// The strip of one row, as an SVG element. Its quarter lines are drawn by the page's style.
 pub(super) fn strip(spread: &Spread, end: f64) -> String {
     let (low, high, at) = (place(spread.low, end), place(spread.high, end), place(spread.value, end));
+    let thin = if is_thin(spread) { " class=\"thin\"" } else { "" };
     format!(
-        "<svg aria-hidden=\"true\"><line class=\"bar\" x1=\"{low}\" x2=\"{high}\" y1=\"50%\" y2=\"50%\"/>\
+        "<svg{thin} aria-hidden=\"true\"><line class=\"bar\" x1=\"{low}\" x2=\"{high}\" y1=\"50%\" y2=\"50%\"/>\
          <circle class=\"dot\" cx=\"{at}\" cy=\"50%\" r=\"5\"/></svg>"
     )
+}
+
+/// Whether the interval is so wide that the figure says little.
+pub(super) fn is_thin(spread: &Spread) -> bool {
+    spread.high - spread.low > THIN_INTERVAL
 }
 
 /// The scale that stands above the strips, as an SVG element.
@@ -59,6 +66,9 @@ mod tests {
     #[test]
     fn dot_and_bar_stand_where_the_figures_say() {
         let strip = strip(&Spread { value: 0.1, low: 0.05, high: 0.2 }, 0.2);
+        assert!(
+            !strip.contains("thin") && super::strip(&Spread { value: 0.1, low: 0.0, high: 0.6 }, 0.8).contains("thin")
+        );
         assert!(strip.contains("x1=\"25.0%\" x2=\"100.0%\"") && strip.contains("cx=\"50.0%\""));
     }
 }

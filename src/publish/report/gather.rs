@@ -4,21 +4,25 @@
 
 use serde::Serialize;
 
-use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine};
+use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine, TrendLine};
 use super::cautions::cautions_for;
+use super::distribution::Distribution;
 use super::escape::anchor;
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
 use super::sentences;
-use super::words::{count, interval, percent, wells};
+use super::words::{count, interval, number, percent, wells};
 
 /// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
-const MAP_BYTES: usize = 1_500_000;
+const MAP_BYTES: usize = 1_800_000;
 /// Rows of charts and summaries that the page holds; beyond it each shows its highest rows and counts the rest.
 /// With the maps this keeps the page under 5 MB, which a phone still opens.
-const ROWS: usize = 4_500;
+const ROWS: usize = 2_000;
 /// Fewest rows of a chart that is cut.
 const FEWEST_ROWS: usize = 5;
+
+/// Lines of advice that may carry their reasons; beyond it these are left to the table.
+const REASONS: usize = 3_000;
 
 /// How many rows each chart and summary may have.
 fn most_rows(input: &ReportInput) -> usize {
@@ -37,6 +41,8 @@ pub(super) struct AreaView {
     coverage: String,
     chart: Chart,
     advice: Vec<AdviceGroup>,
+    /// Whether the reasons were left to the table.
+    brief: bool,
     cautions: Vec<&'static str>,
 }
 
@@ -66,10 +72,19 @@ struct AdviceTest {
 /// Areas in the order given.
 pub(super) fn areas(input: &ReportInput) -> Vec<AreaView> {
     let most = most_rows(input);
-    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most)).collect()
+    let lines: usize = input.areas.iter().map(|area| area.advice.len()).sum();
+    let reasons = if lines > REASONS { Reasons::InTheTable } else { Reasons::Told };
+    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most, reasons)).collect()
 }
 
-fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
+/// Whether advice carries its reasons.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Reasons {
+    Told,
+    InTheTable,
+}
+
+fn area_view(area: &AreaSection, smallest_group: u32, most: usize, reasons: Reasons) -> AreaView {
     let lines: Vec<&RateLine> = area.rates.iter().collect();
     let rated = area.rates.iter().map(|line| line.analyte_id.as_str());
     let advised = area.advice.iter().map(|line| line.analyte_id.as_str());
@@ -78,7 +93,8 @@ fn area_view(area: &AreaSection, smallest_group: u32, most: usize) -> AreaView {
         name: area.name.clone(),
         coverage: coverage(area, smallest_group),
         chart: chart(&lines, Names::Analytes, most),
-        advice: grouped(&area.advice),
+        advice: grouped(&area.advice, reasons),
+        brief: reasons == Reasons::InTheTable,
         cautions: cautions_for(rated.chain(advised)),
     }
 }
@@ -102,13 +118,13 @@ fn coverage(area: &AreaSection, smallest_group: u32) -> String {
     }
 }
 
-fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
+fn grouped(lines: &[AdviceLine], reasons: Reasons) -> Vec<AdviceGroup> {
     let mut groups: Vec<AdviceGroup> = Vec::new();
     for line in lines {
         let same = |g: &&mut AdviceGroup| {
             g.advice == line.advice && g.how_often == line.how_often && g.where_tested == line.where_tested
         };
-        let item = advice_item(line);
+        let item = advice_item(line, reasons);
         match groups.iter_mut().find(same) {
             Some(group) => add(&mut group.items, item),
             None => groups.push(AdviceGroup {
@@ -122,8 +138,8 @@ fn grouped(lines: &[AdviceLine]) -> Vec<AdviceGroup> {
     groups
 }
 
-fn advice_item(line: &AdviceLine) -> AdviceItem {
-    let why = line.why.as_ref();
+fn advice_item(line: &AdviceLine, reasons: Reasons) -> AdviceItem {
+    let why = line.why.as_ref().filter(|_| reasons == Reasons::Told);
     AdviceItem {
         tests: vec![AdviceTest { name: line.analyte.clone(), price: line.price }],
         because: why.map_or_else(String::new, |why| why.because.clone()),
@@ -146,10 +162,46 @@ pub(super) struct TestView<'a> {
     benchmarks: Vec<BenchmarkView>,
     land_use: Vec<LandUseView<'a>>,
     model: &'a [ModelLine],
+    figure: String,
+    figure_words: String,
+    trend: Vec<TrendView>,
     summary: Vec<&'a SummaryLine>,
     /// How many rows of the summary were left to the table.
     more: usize,
     cautions: Vec<&'static str>,
+}
+
+/// Change over the years, in words.
+#[derive(Debug, Serialize)]
+struct TrendView {
+    area_id: String,
+    area: String,
+    hidden: bool,
+    wells: u32,
+    words: &'static str,
+    slope: String,
+    q: Option<f64>,
+}
+
+/// Below this adjusted p a change is called one; common practice, no source.
+const RARE: f64 = 0.05;
+
+fn trend_view(line: &TrendLine) -> TrendView {
+    let figures = line.figures;
+    let q = figures.and_then(|f| f.q);
+    let tau = figures.map_or(0.0, |f| f.tau);
+    let words = match q {
+        Some(q) if q < RARE && tau > 0.0 => "rising",
+        Some(q) if q < RARE && tau < 0.0 => "falling",
+        _ => "no clear change",
+    };
+    let slope = figures.and_then(|f| f.slope_per_year).map_or_else(String::new, signed);
+    let (area_id, area, wells) = (line.area_id.clone(), line.area.clone(), figures.map_or(0, |f| f.wells));
+    TrendView { area_id, area, hidden: figures.is_none(), wells, words, slope, q }
+}
+
+fn signed(value: f64) -> String {
+    format!("{}{}", if value > 0.0 { "+" } else { "" }, number(value))
 }
 
 /// One benchmark of an analyte.
@@ -162,6 +214,8 @@ struct BenchmarkView {
     map_elsewhere: bool,
     region: String,
     chart: Chart,
+    amid_high: Vec<String>,
+    amid_low: Vec<String>,
 }
 
 /// The bands of one land use against one benchmark.
@@ -187,6 +241,9 @@ fn test_view<'a>(section: &'a AnalyteSection, room: &mut usize, most: usize) -> 
         benchmarks: section.benchmarks.iter().map(|benchmark| benchmark_view(benchmark, room, most)).collect(),
         land_use: land_uses(&section.land_use),
         model: &section.model,
+        figure: section.distribution.as_ref().map_or_else(String::new, Distribution::figure),
+        figure_words: section.distribution.as_ref().map_or_else(String::new, Distribution::words),
+        trend: section.trend.iter().take(most).map(trend_view).collect(),
         summary: section.summary.iter().take(most).collect(),
         more: section.summary.len().saturating_sub(most),
         cautions: cautions_for([section.id.as_str()]),
@@ -205,6 +262,8 @@ fn benchmark_view(benchmark: &AnalyteBenchmark, room: &mut usize, most: usize) -
         map,
         region: region_words(benchmark.region.as_ref()),
         chart: chart(&ranked(&lines), Names::Areas, most),
+        amid_high: benchmark.amid_high.clone(),
+        amid_low: benchmark.amid_low.clone(),
     }
 }
 

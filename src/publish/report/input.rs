@@ -37,6 +37,8 @@ pub struct ReportInput {
     pub period: String,
     /// The figures at the head of the page.
     pub glance: Glance,
+    /// The outlines that maps are drawn from, as `maps::choropleth_in_page` made them. Put into the page as they are.
+    pub outlines: String,
     /// The region's rates against health benchmarks, in the order to be shown (highest first).
     pub leading: Vec<RateLine>,
     /// Where to go first, best first; the page shows ten.
@@ -77,7 +79,22 @@ pub struct Glance {
     /// Analytes with a used result.
     pub analytes: Option<u64>,
     /// Wells above at least one health benchmark.
-    pub wells_over: Option<u64>,
+    pub any_health: Option<AnyHealth>,
+}
+
+/// Wells above at least one health limit, among those tested for a whole panel.
+#[derive(Clone, Debug, Serialize)]
+pub struct AnyHealth {
+    /// Wells tested for all of the panel.
+    pub wells: u64,
+    /// Wells of these above at least one health limit.
+    pub exceeding: u64,
+    /// Wells of these that could not be judged.
+    pub undetermined: u64,
+    /// The share and its interval.
+    pub rate: Option<Spread>,
+    /// Names the panel.
+    pub note: String,
 }
 
 /// A rate of one area, or of the region, for one analyte and benchmark.

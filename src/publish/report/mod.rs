@@ -7,6 +7,7 @@
 mod analyte;
 mod cautions;
 mod chart;
+mod distribution;
 mod escape;
 mod gather;
 mod input;
@@ -17,11 +18,13 @@ mod words;
 
 pub use analyte::{
     AnalyteBenchmark, AnalyteSection, LandUseFigures, LandUseLine, ModelLine, SummaryFigures, SummaryLine,
+    TrendFigures, TrendLine,
 };
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
+pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use input::{
-    AccountingLine, AdviceLine, AdviceWhy, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts, OutreachFigures,
-    OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
+    AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
+    OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
 };
 pub use page::{ReportFault, page};
 pub use words::{count, interval, number, percent};

@@ -147,6 +147,8 @@ mod tests {
             benchmark: "above 10 mg/L as N".into(),
             effect: "acute-health".into(),
             map_svg: Some("<svg class=\"the-map\"></svg>".into()),
+            amid_high: vec![NASTY.into()],
+            amid_low: Vec::new(),
             region: Some(rate("region", Some(figures()))),
             ranking: vec![rate("b", None), rate("a", Some(figures()))],
         };
@@ -155,6 +157,7 @@ mod tests {
             title: NASTY.into(),
             program: "wellreeve 0.1.0".into(),
             period: "samples of 2015 to 2025".into(),
+            outlines: "<path id=\"o0\"/>".into(),
             glance: Glance { wells_sampled: Some(1204), ..Glance::default() },
             leading: vec![rate("region", Some(figures()))],
             outreach: vec![OutreachLine { rank: 1, area_id: "b".into(), area: NASTY.into(), figures: None }],
@@ -166,6 +169,8 @@ mod tests {
                 summary: vec![summary],
                 land_use: vec![band(0), band(1)],
                 model: Vec::new(),
+                distribution: None,
+                trend: vec![TrendLine { area_id: "b".into(), area: NASTY.into(), figures: None }],
             }],
             methods: MethodFacts {
                 interval: 0.95,
@@ -239,7 +244,8 @@ mod tests {
     #[test]
     fn hidden_bands_and_summaries_say_so() {
         let page = page(&input()).unwrap();
-        assert_eq!(page.matches("class=\"quiet\">not shown</td>").count(), 3);
+        // Two bands, a summary and a trend.
+        assert_eq!(page.matches("class=\"quiet\">not shown</td>").count(), 4);
         assert!(page.contains("Too few wells in some bands"));
     }
 

@@ -33,6 +33,9 @@ struct Row {
     interval: String,
     wells: String,
     open: String,
+    /// What the script sorts by: the share and the number of wells.
+    by: [f64; 2],
+    thin: bool,
     notes: Vec<String>,
 }
 
@@ -99,6 +102,8 @@ fn row(line: &RateLine, names: Names, end: f64) -> Option<Row> {
         interval: spread.map_or_else(String::new, |spread| interval(spread.low, spread.high)),
         wells: of_wells(figures),
         open: not_judged(figures),
+        by: [spread.map_or(-1.0, |spread| (spread.value * 1e4).round() / 1e4), f64::from(figures.wells)],
+        thin: spread.is_some_and(|spread| chart::is_thin(&spread)),
         notes: line.notes.clone(),
     })
 }

@@ -1,0 +1,63 @@
+//! Internal maps of the wells by what surrounds them, one for each land use of the plan.
+
+use super::{Ground, MOST_DOTS, undrawable};
+use crate::compare::{Banding, bandings};
+use crate::problem::Problem;
+use crate::publish::maps::{Dot, DotState, DotsView, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::{Results, Stage, number};
+
+/// Draws and writes them.
+///
+/// # Errors
+/// A folder that cannot be written, or an outline that cannot be drawn.
+pub(super) fn write(stage: &Stage, results: &Results<'_>, ground: &Ground) -> Result<(), Problem> {
+    for banding in bandings(&results.job.plan, results.wells) {
+        let view = view(results, ground, &banding);
+        let name = format!("internal/maps/land-use-{}-wells", file_word(&banding.land_use));
+        stage.write(&format!("{name}.svg"), dots_svg(&view).map_err(undrawable)?.as_bytes(), None)?;
+        if view.dots.len() <= MOST_DOTS {
+            stage.write(&format!("{name}.png"), &dots_png(&view).map_err(undrawable)?, None)?;
+        }
+    }
+    Ok(())
+}
+
+/// A land use's name as part of a file's name.
+fn file_word(name: &str) -> String {
+    name.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).collect()
+}
+
+fn view(results: &Results<'_>, ground: &Ground, banding: &Banding) -> DotsView {
+    let areas = results.wells.areas();
+    let outlines = (0..areas.len()).map(|at| MapOutline {
+        name: results.names().area_name(crate::ids::AreaId(at as u32)),
+        parts: ground.parts_of(at),
+    });
+    let dots = results.wells.ids().zip(&banding.of_well).filter_map(|(well, band)| {
+        results.wells.area(well)?;
+        let state = band.map_or(DotState::NoBand, DotState::Band);
+        Some(Dot { at: results.wells.xy(well)?, state, label: results.wells.id(well).to_owned() })
+    });
+    DotsView {
+        title: format!("Wells by land use: {}", banding.land_use),
+        marking: Marking::Bands(banding.bands.iter().map(words).collect()),
+        caption: "bands as in the plan, the most exposed a dark diamond".to_owned(),
+        notes: Vec::new(),
+        source: results.job.plan.survey.title.clone(),
+        date: ground.date.clone(),
+        outlines: outlines.collect(),
+        dots: dots.collect(),
+        graticule: ground.graticule.clone(),
+        north: ground.north,
+    }
+}
+
+fn words(band: &crate::compare::Band) -> String {
+    let edges = match (band.from, band.to) {
+        (None, Some(to)) => format!(" (under {})", number::text(to)),
+        (Some(from), Some(to)) => format!(" ({} to {})", number::text(from), number::text(to)),
+        (Some(from), None) => format!(" ({} or more)", number::text(from)),
+        (None, None) => String::new(),
+    };
+    format!("{}{edges}", band.name)
+}
