@@ -13,6 +13,7 @@ use crate::problem::{Problem, Problems, Warning};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Two rows of one well farther apart than this disagree (metres).
 const SAME_PLACE: f64 = 50.0;
@@ -21,15 +22,27 @@ const SAME_PLACE: f64 = 50.0;
 #[derive(Debug)]
 pub struct Wells {
     region: Region,
-    ids: Vec<String>,
-    lookup: FxHashMap<String, u32>,
-    sites: Vec<Site>,
+    ids: Arc<Vec<String>>,
+    lookup: Arc<FxHashMap<String, u32>>,
+    sites: Arc<Vec<Site>>,
+    /// The area that each well lies in.
+    area_of: Vec<Option<AreaId>>,
     /// By land use and then well.
-    measures: Vec<Vec<Option<f64>>>,
+    measures: Arc<Vec<Vec<Option<f64>>>>,
     /// Wells left out of each land use because their location is too coarse.
     left_out: Vec<u64>,
     /// What was met that a user would want to hear of.
     pub warnings: Vec<Warning>,
+    further: Vec<Further>,
+}
+
+/// A further layer of areas: the same wells, each in its area of that layer.
+#[derive(Debug)]
+pub struct Further {
+    /// The word for its folder and its column.
+    pub called: String,
+    /// The wells.
+    pub wells: Wells,
 }
 
 /// What is known of a well's place.
@@ -37,8 +50,6 @@ pub struct Wells {
 pub struct Site {
     /// In the working system.
     pub xy: Option<Point>,
-    /// The area it lies in.
-    pub area: Option<AreaId>,
     /// Accuracy as listed, in metres.
     pub accuracy_m: Option<f64>,
     /// Accuracy of the way into the working system, in metres, where PROJ knows it.
@@ -55,21 +66,40 @@ pub struct Site {
 /// Every file, column, layer or coordinate system that cannot be used.
 pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     let mut problems = Problems::default();
-    let (listed, region) = if matches!(plan.areas.source, AreaSource::Grid { .. }) {
-        made_around(plan, inputs)
-    } else {
+    let (listed, region) = if matches!(plan.areas.source, AreaSource::Files(_)) {
         rayon::join(|| read_lists(plan, inputs), || Region::read(plan, inputs, |_| Ok(Vec::new())))
+    } else {
+        made_around(plan, inputs)
     };
     let (listed, region) = (problems.keep(listed), problems.keep(region));
     let (Some(region), Some(listed)) = (region, listed) else { return Err(problems.or(()).err().unwrap_or_default()) };
     let (layers, spots) = rayon::join(|| landuse::read(plan, inputs, &region), || listed.spots(plan, &region));
     match (problems.keep(layers), problems.keep(spots)) {
         (Some(layers), Some(spots)) => {
-            let wells = Wells::assemble(region, listed, spots, &layers)?;
+            let further = problems.keep(divisions(plan, inputs, &region, &listed));
+            let mut wells = Wells::assemble(region, listed, spots, &layers)?;
+            wells.divide(further.unwrap_or_default());
             problems.or(wells)
         }
         _ => Err(problems.or(()).err().unwrap_or_default()),
     }
+}
+
+/// The further layers of areas, with what they are called.
+fn divisions(
+    plan: &Plan,
+    inputs: &Inputs,
+    region: &Region,
+    listed: &Listed,
+) -> Result<Vec<(String, Region)>, Problems> {
+    let mut problems = Problems::default();
+    let mut divisions = Vec::new();
+    for part in &plan.further_areas {
+        let places = |grids: &_| lonlats(plan, &listed.systems, &listed.written, grids);
+        let divided = region.divided(plan, inputs, part, places);
+        divisions.extend(problems.keep(divided).map(|region| (part.called.clone().unwrap_or_default(), region)));
+    }
+    problems.or(divisions)
 }
 
 /// Made areas need the wells first: they lie around them.
@@ -203,10 +233,6 @@ impl Wells {
         let mut warnings = region.warnings.clone();
         warnings.extend(system_warnings(&listed.systems));
         let mut sites: Vec<Site> = gather(&listed, &spots);
-        sites.par_iter_mut().for_each(|site| {
-            site.area =
-                site.xy.and_then(|xy| region.areas.locate(xy)).and_then(|at| u32::try_from(at).ok()).map(AreaId);
-        });
         warnings.extend(site_warnings(&listed.ids, &sites));
         if region.distortion > super::region::WORTH_A_WARNING {
             warnings.push(Warning {
@@ -226,14 +252,34 @@ impl Wells {
             warnings.extend(measured.warnings.clone());
         }
         Ok(Wells {
+            area_of: areas_of(&region.areas, &sites),
             region,
-            ids: listed.ids,
-            lookup: listed.lookup,
-            sites,
+            ids: Arc::new(listed.ids),
+            lookup: Arc::new(listed.lookup),
+            sites: Arc::new(sites),
             left_out: measured.iter().map(|m| m.left_out).collect(),
-            measures: measured.into_iter().map(|m| m.values).collect(),
+            measures: Arc::new(measured.into_iter().map(|m| m.values).collect()),
             warnings,
+            further: Vec::new(),
         })
+    }
+
+    /// Adds the further layers, and what is doubtful about them.
+    fn divide(&mut self, divisions: Vec<(String, Region)>) {
+        for (called, region) in divisions {
+            self.warnings.extend(region.warnings.clone());
+            let area_of = areas_of(&region.areas, &self.sites);
+            let (ids, lookup) = (Arc::clone(&self.ids), Arc::clone(&self.lookup));
+            let (sites, measures) = (Arc::clone(&self.sites), Arc::clone(&self.measures));
+            let (left_out, warnings, further) = (self.left_out.clone(), Vec::new(), Vec::new());
+            let wells = Wells { region, ids, lookup, sites, area_of, measures, left_out, warnings, further };
+            self.further.push(Further { called, wells });
+        }
+    }
+
+    /// The further layers of areas, in the plan's order.
+    pub fn further(&self) -> &[Further] {
+        &self.further
     }
 
     /// How many wells are listed.
@@ -278,7 +324,7 @@ impl Wells {
 
     /// A well's area.
     pub fn area(&self, well: WellId) -> Option<AreaId> {
-        self.site(well)?.area
+        self.area_of.get(well.index()).copied().flatten()
     }
 
     /// A well's depth in metres.
@@ -310,6 +356,11 @@ impl Wells {
     pub fn region(&self) -> &Region {
         &self.region
     }
+}
+
+fn areas_of(areas: &Areas, sites: &[Site]) -> Vec<Option<AreaId>> {
+    let locate = |site: &Site| site.xy.and_then(|xy| areas.locate(xy)).and_then(|at| u32::try_from(at).ok());
+    sites.par_iter().map(|site| locate(site).map(AreaId)).collect()
 }
 
 /// One site a well: rows of one well must agree to `SAME_PLACE`.

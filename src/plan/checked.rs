@@ -23,8 +23,10 @@ pub struct Plan {
     pub results: Vec<ResultsPart>,
     /// `[[wells]]`, at least one.
     pub wells: Vec<WellsPart>,
-    /// `[areas]`
+    /// `[areas]`, or the first of `[[areas]]`: the main layer, which settles the results that count.
     pub areas: AreasPart,
+    /// The further `[[areas]]`.
+    pub further_areas: Vec<AreasPart>,
     /// `[[land_use]]`
     pub land_use: Vec<LandUse>,
     /// `[benchmarks]`
@@ -145,6 +147,10 @@ pub struct WellsPart {
 /// `[areas]`
 #[derive(Clone, Debug)]
 pub struct AreasPart {
+    /// Its key path: `areas`, or `areas[2]`.
+    pub key: String,
+    /// The word for its folder of tables and its column of wells.csv; a further layer always has one.
+    pub called: Option<String>,
     /// Files, or a grid to be made.
     pub source: AreaSource,
     /// Property with the id; empty for a grid.
@@ -170,6 +176,11 @@ pub enum AreaSource {
         kind: GridKind,
         /// Metres.
         size_m: f64,
+    },
+    /// Cells of the H3 system.
+    H3 {
+        /// From 0, some 4,000,000 square kilometres a cell, to 15, about 1 square metre.
+        resolution: u8,
     },
 }
 

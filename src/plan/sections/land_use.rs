@@ -32,7 +32,7 @@ pub(super) const KEYS: &[&str] = &[
     "sheet",
 ];
 /// Names that stand beside the land uses: columns of wells.csv and terms of the land-use model.
-const TAKEN: &[&str] = &[
+pub(super) const TAKEN: &[&str] = &[
     "well",
     "area_id",
     "area_name",
