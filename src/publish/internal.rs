@@ -82,6 +82,7 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
     let mut columns: Vec<String> = vec!["well".to_owned(), "area_id".to_owned()];
     columns.extend(plan.land_use.iter().map(|land_use| land_use.name.clone()));
+    columns.extend(wells.further().iter().map(|layer| layer.called.clone()));
     columns
         .extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
     let rows = wells.ids().map(|well| {
@@ -92,6 +93,10 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
             wells.area(well).map_or(Cell::Empty, |area| Cell::text(wells.areas().id(area))),
         ];
         row.extend((0..plan.land_use.len()).map(|number| measure(results, well, number)));
+        row.extend(wells.further().iter().map(|layer| {
+            let area = layer.wells.area(well);
+            area.map_or(Cell::Empty, |area| Cell::text(layer.wells.areas().id(area)))
+        }));
         row.push(Cell::text(site.map(|s| s.notes.join("; ")).unwrap_or_default()));
         row.extend([at.map(|p| p[0]), at.map(|p| p[1])].map(Cell::number));
         row.extend(

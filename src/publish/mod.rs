@@ -3,7 +3,9 @@
 //! Comes in: everything that the stages before made. Goes out: the folder. No figure is computed here. A public writer
 //! accepts only what `protect` made, so the compiler refuses a leak; `number` alone rounds; writing itself is `stage`'s.
 
+mod across;
 mod csv;
+mod further;
 mod geojson;
 mod internal;
 mod manifest;
@@ -24,6 +26,7 @@ pub use tables::{
 };
 
 use crate::compare::Comparison;
+use crate::layers::LayerFindings;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::problem::{Problem, Problems};
@@ -48,6 +51,8 @@ pub struct Results<'a> {
     pub comparison: &'a Comparison,
     /// What to do.
     pub advice: &'a Advice,
+    /// Findings of the further layers of areas.
+    pub layers: &'a [LayerFindings],
 }
 
 impl<'a> Results<'a> {
@@ -72,7 +77,8 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || {
             let tables = || {
                 tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, results, &protection)
+                geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+                further::write(&stage, results, &protection)
             };
             rayon::join(tables, || pictures::write(&stage, results, &protection))
         },

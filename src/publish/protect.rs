@@ -137,6 +137,16 @@ impl Protection {
         self.bands.contains(&(row.land_use.clone(), row.band_number, row.analyte))
     }
 
+    /// Hides one group more.
+    pub(super) fn hide_group(&mut self, scope: Scope, analyte: AnalyteId) {
+        self.groups.insert((scope, analyte));
+    }
+
+    /// Hides one area more.
+    pub(super) fn hide_area(&mut self, area: AreaId) {
+        self.areas.insert(area);
+    }
+
     /// The smallest group that is shown.
     pub fn smallest_group(&self) -> u32 {
         self.smallest_group
@@ -278,7 +288,7 @@ fn hide_with(smallest: u32, sizes: &[u32], judged: &[u32], bounds: &[u64], total
 }
 
 /// Whether every hidden size could be anything in an interval of at least `smallest`, given the hidden sum and bounds.
-fn is_safe(smallest: u32, sizes: &[u32], bounds: &[u64], hidden: &BTreeSet<usize>) -> bool {
+pub(super) fn is_safe(smallest: u32, sizes: &[u32], bounds: &[u64], hidden: &BTreeSet<usize>) -> bool {
     let size = |at: usize| sizes.get(at).copied().map_or(0, u64::from);
     let sum: u64 = hidden.iter().map(|at| size(*at)).sum();
     let bound = |at: usize| bounds.get(at).copied().unwrap_or(sum).min(sum);

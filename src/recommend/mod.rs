@@ -64,6 +64,24 @@ pub fn recommend(
     Ok(Advice { areas, outreach, follow_up: follow_up?, retest })
 }
 
+/// The advice by area alone, for a further layer of areas.
+///
+/// # Errors
+/// A price list that cannot be read.
+pub fn by_area(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    inputs: &Inputs,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Result<Advice, Problems> {
+    let prices = prices::read(plan, dictionary, inputs)?;
+    let areas = advice::rows(plan, dictionary, &prices, wells, findings);
+    let outreach = outreach::rows(plan, dictionary, wells, survey, findings);
+    Ok(Advice { areas, outreach, ..Advice::default() })
+}
+
 /// The analytes of the yearly basics (common practice, no source).
 const YEARLY_BASICS: [&str; 4] = ["total_coliform", "e_coli", "nitrate_as_n", "total_dissolved_solids"];
 
