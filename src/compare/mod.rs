@@ -5,13 +5,17 @@
 
 mod bands;
 mod borders;
+mod coarse;
 mod hot_spots;
 mod land_use;
 mod model;
+mod radii;
 mod rows;
 
 pub use bands::{Banding, bandings};
+pub use coarse::CoarseRow;
 pub use hot_spots::HotSpot;
+pub use radii::RadiiRow;
 pub use rows::{LandUseRow, ModelRow};
 
 use crate::per_well::Survey;
@@ -28,6 +32,10 @@ pub struct Comparison {
     pub model: Vec<ModelRow>,
     /// hot-spots.csv
     pub hot_spots: Vec<HotSpot>,
+    /// radii.csv
+    pub radii: Vec<RadiiRow>,
+    /// coarse-locations.csv (internal)
+    pub coarse: Vec<CoarseRow>,
 }
 
 /// Compares every analyte by every land use.
@@ -39,8 +47,11 @@ pub fn compare(
     findings: &Findings,
 ) -> Comparison {
     let bandings = bandings(plan, wells);
+    let land_use = land_use::rows(plan, dictionary, &bandings, survey, findings);
     Comparison {
-        land_use: land_use::rows(plan, dictionary, &bandings, survey, findings),
+        radii: radii::rows(plan, &land_use),
+        coarse: coarse::rows(plan, dictionary, wells, survey, findings),
+        land_use,
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
     }

@@ -13,6 +13,7 @@ pub mod circle;
 pub mod coordinates;
 pub mod crs;
 pub mod density;
+pub mod disc;
 pub mod features;
 pub mod formats;
 pub mod hexes;
@@ -30,6 +31,7 @@ mod region;
 pub mod repair;
 pub mod shape;
 mod spots;
+pub mod spread;
 mod wells;
 pub mod working;
 

@@ -2,6 +2,7 @@
 
 use super::areas::Areas;
 use super::landuse::{self, Layer};
+use super::measure::Measured;
 use super::region::Region;
 use super::shape::Point;
 use super::spots::{Repairs, Spot, Systems, Written, lonlats, place};
@@ -29,11 +30,20 @@ pub struct Wells {
     area_of: Vec<Option<AreaId>>,
     /// By land use and then well.
     measures: Arc<Vec<Vec<Option<f64>>>>,
-    /// Wells left out of each land use because their location is too coarse.
-    left_out: Vec<u64>,
+    /// By land use: mean and spread of wells whose location is too coarse, densities before correction, numbers of wells.
+    beside: Arc<Vec<Beside>>,
     /// What was met that a user would want to hear of.
     pub warnings: Vec<Warning>,
     further: Vec<Further>,
+}
+
+/// What is known of a land use beside its measures.
+#[derive(Debug, Default)]
+struct Beside {
+    averages: BTreeMap<usize, (f64, f64)>,
+    uncorrected: BTreeMap<usize, f64>,
+    coarse: u64,
+    left_out: u64,
 }
 
 /// A further layer of areas: the same wells, each in its area of that layer.
@@ -54,6 +64,8 @@ pub struct Site {
     pub accuracy_m: Option<f64>,
     /// Accuracy of the way into the working system, in metres, where PROJ knows it.
     pub transform_accuracy_m: Option<f64>,
+    /// What both together leave open, in metres: the root of the sum of their squares, since neither knows of the other.
+    pub uncertainty_m: Option<f64>,
     /// Depth as listed, in metres.
     pub depth_m: Option<f64>,
     /// What is to be said of it.
@@ -242,7 +254,7 @@ impl Wells {
                 examples: vec![region.working.name().to_owned()],
             });
         }
-        let measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
+        let mut measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
         for measured in &measured {
             for (at, note) in &measured.notes {
                 if let Some(site) = sites.get_mut(*at) {
@@ -257,8 +269,8 @@ impl Wells {
             ids: Arc::new(listed.ids),
             lookup: Arc::new(listed.lookup),
             sites: Arc::new(sites),
-            left_out: measured.iter().map(|m| m.left_out).collect(),
-            measures: Arc::new(measured.into_iter().map(|m| m.values).collect()),
+            measures: Arc::new(measured.iter_mut().map(|m| std::mem::take(&mut m.values)).collect()),
+            beside: Arc::new(measured.into_iter().map(beside).collect()),
             warnings,
             further: Vec::new(),
         })
@@ -271,8 +283,8 @@ impl Wells {
             let area_of = areas_of(&region.areas, &self.sites);
             let (ids, lookup) = (Arc::clone(&self.ids), Arc::clone(&self.lookup));
             let (sites, measures) = (Arc::clone(&self.sites), Arc::clone(&self.measures));
-            let (left_out, warnings, further) = (self.left_out.clone(), Vec::new(), Vec::new());
-            let wells = Wells { region, ids, lookup, sites, area_of, measures, left_out, warnings, further };
+            let (beside, warnings, further) = (Arc::clone(&self.beside), Vec::new(), Vec::new());
+            let wells = Wells { region, ids, lookup, sites, area_of, measures, beside, warnings, further };
             self.further.push(Further { called, wells });
         }
     }
@@ -344,7 +356,23 @@ impl Wells {
 
     /// Wells left out of a land use because their location is too coarse.
     pub fn left_out(&self, land_use: usize) -> u64 {
-        self.left_out.get(land_use).copied().unwrap_or(0)
+        self.beside.get(land_use).map_or(0, |beside| beside.left_out)
+    }
+
+    /// Wells whose location is too coarse for a land use, left out or not.
+    pub fn coarse(&self, land_use: usize) -> u64 {
+        self.beside.get(land_use).map_or(0, |beside| beside.coarse)
+    }
+
+    /// Mean and spread of a land use's measure over all the places where a well may be, where its location is too coarse for it.
+    pub fn average(&self, well: WellId, land_use: usize) -> Option<(f64, f64)> {
+        self.beside.get(land_use)?.averages.get(&well.index()).copied()
+    }
+
+    /// A density before the correction for the edge of the mapped ground.
+    pub fn uncorrected(&self, well: WellId, land_use: usize) -> Option<f64> {
+        let known = self.beside.get(land_use)?.uncorrected.get(&well.index()).copied();
+        known.or_else(|| self.measure(well, land_use))
     }
 
     /// The areas.
@@ -361,6 +389,11 @@ impl Wells {
 fn areas_of(areas: &Areas, sites: &[Site]) -> Vec<Option<AreaId>> {
     let locate = |site: &Site| site.xy.and_then(|xy| areas.locate(xy)).and_then(|at| u32::try_from(at).ok());
     sites.par_iter().map(|site| locate(site).map(AreaId)).collect()
+}
+
+fn beside(measured: Measured) -> Beside {
+    let Measured { averages, uncorrected, coarse, left_out, .. } = measured;
+    Beside { averages, uncorrected, coarse, left_out }
 }
 
 /// One site a well: rows of one well must agree to `SAME_PLACE`.
@@ -387,6 +420,8 @@ fn gather(listed: &Listed, spots: &[Spot]) -> Vec<Site> {
         site.depth_m = site.depth_m.or(listed.depth.get(row).copied().flatten());
     }
     for (site, apart) in sites.iter_mut().zip(disagree) {
+        let known = [site.accuracy_m, site.transform_accuracy_m].into_iter().flatten();
+        site.uncertainty_m = known.reduce(libm::hypot);
         if apart {
             site.xy = None;
             site.notes.push(format!("listed at places more than {SAME_PLACE:.0} m apart"));

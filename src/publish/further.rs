@@ -56,6 +56,7 @@ fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protec
     let summary = tables::summary(&findings.summaries, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
+    let coverage = tables::coverage(&findings.coverage, names);
     let trend = tables::trend(&findings.trends, names);
     let told = protection.outreach_rows(advice);
     let public = [
@@ -63,7 +64,8 @@ fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protec
         protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
+        protection.coverage(&coverage, &findings.coverage),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
     ];
-    [exceedance, summary, recommend, outreach, trend].into_iter().zip(public).collect()
+    [exceedance, summary, recommend, outreach, coverage, trend].into_iter().zip(public).collect()
 }

@@ -1,11 +1,11 @@
 //! The internal lists: with well ids and places, for the people who call on households.
 
-use super::{Results, Stage, number};
+use super::{Results, geopackage, Stage, number};
 use crate::fate::Fate;
 use crate::ids::WellId;
 use crate::normalise::Block;
 use crate::per_well::fate;
-use crate::plan::shown_path;
+use crate::plan::{LandUse, Measure, Plan, shown_path};
 use crate::problem::Problem;
 use crate::table::{Cell, Table};
 use std::io::Write;
@@ -26,6 +26,7 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     };
     let (rows, (wells, lists)) =
         rayon::join(|| set_aside(stage, results), || rayon::join(|| list(wells(results)?), lists));
+    geopackage::write(stage, results)?;
     rows.and(wells).and(lists)
 }
 
@@ -85,6 +86,9 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     columns.extend(wells.further().iter().map(|layer| layer.called.clone()));
     columns
         .extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
+    columns.push("uncertainty_m".to_owned());
+    columns.extend(plan.land_use.iter().map(|land_use| format!("{}_spread", land_use.name)));
+    columns.extend(densities(plan).map(|(_, land_use)| format!("{}_uncorrected", land_use.name)));
     let rows = wells.ids().map(|well| {
         let site = wells.site(well);
         let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
@@ -103,13 +107,22 @@ fn wells(results: &Results<'_>) -> Result<Table, Problem> {
             [site.and_then(|s| s.accuracy_m), site.and_then(|s| s.transform_accuracy_m), site.and_then(|s| s.depth_m)]
                 .map(Cell::number),
         );
+        row.push(Cell::number(site.and_then(|s| s.uncertainty_m)));
+        row.extend((0..plan.land_use.len()).map(|n| Cell::number(wells.average(well, n).map(|(_, spread)| spread))));
+        row.extend(densities(plan).map(|(n, _)| Cell::number(wells.uncorrected(well, n))));
         row
     });
     Ok(Table { name: "wells", columns, rows: rows.collect() })
 }
 
+fn densities(plan: &Plan) -> impl Iterator<Item = (usize, &LandUse)> {
+    plan.land_use.iter().enumerate().filter(|(_, land_use)| matches!(land_use.measure, Measure::Density { .. }))
+}
+
+/// The measure, or the average where the location is too coarse, whether a comparison uses it or not.
 fn measure(results: &Results<'_>, well: WellId, number: usize) -> Cell {
-    Cell::number(results.wells.measure(well, number))
+    let average = || results.wells.average(well, number).map(|(mean, _)| mean);
+    Cell::number(results.wells.measure(well, number).or_else(average))
 }
 
 fn follow_up(results: &Results<'_>) -> Table {

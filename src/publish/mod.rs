@@ -7,6 +7,7 @@ mod across;
 mod csv;
 mod further;
 mod geojson;
+mod geopackage;
 mod internal;
 mod manifest;
 pub mod maps;
@@ -22,7 +23,7 @@ mod tables;
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
-    ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
+    ACCOUNTING, COARSE_LOCATIONS, COVERAGE, EXCEEDANCE, HOT_SPOTS, RADII, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
 };
 
 use crate::compare::Comparison;
@@ -110,7 +111,11 @@ fn tables_out(
         stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(&table)?, rows)?;
         stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
     }
-    Ok(())
+    if results.comparison.coarse.is_empty() {
+        return Ok(());
+    }
+    let coarse = tables::coarse_locations(&results.comparison.coarse, results.names());
+    stage.write("internal/tables/coarse-locations.csv", &bytes(&coarse)?, Some(coarse.rows.len() as u64))
 }
 
 fn all_tables(
@@ -128,6 +133,8 @@ fn all_tables(
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
     let trend = tables::trend(&findings.trends, names);
+    let coverage = tables::coverage(&findings.coverage, names);
+    let radii = tables::radii(&comparison.radii, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
@@ -140,10 +147,14 @@ fn all_tables(
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.coverage(&coverage, &findings.coverage),
+        protection.radii(&radii, comparison),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
-    let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
+    let whole = [
+        exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, coverage, radii, accounting, quality,
+    ];
     whole.into_iter().zip(public).collect()
 }
 

@@ -9,7 +9,7 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
 use crate::recommend::{Advice, OutreachRow};
-use crate::summarise::{Findings, Scope};
+use crate::summarise::{CoverageRow, Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -169,6 +169,19 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
+    /// radii.csv: a row is hidden with any of the bands that it is made of.
+    pub fn radii(&self, table: &Table, comparison: &Comparison) -> Protected<Table> {
+        let band = |at: &usize| comparison.land_use.get(*at).is_none_or(|row| self.hides_band(row));
+        let hidden: Vec<bool> = comparison.radii.iter().map(|row| row.made_of.iter().any(band)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// coverage.csv
+    pub fn coverage(&self, table: &Table, rows: &[CoverageRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
+        self.blank(table, &hidden)
+    }
+
     /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
     pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
         let hidden: Vec<bool> =
@@ -221,7 +234,8 @@ impl Protection {
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
-        const KEPT: [&str; 14] = [
+        const KEPT: [&str; 15] = [
+            "square_km",
             "area_id",
             "area_name",
             "analyte",

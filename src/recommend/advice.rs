@@ -78,7 +78,7 @@ fn exposure(plan: &Plan, wells: &Wells) -> Vec<Vec<(String, f64)>> {
     let share = |(high, all): (u32, u32)| if all == 0 { 0.0 } else { f64::from(high) / f64::from(all) };
     let named = |area: Vec<(u32, u32)>| {
         let shares =
-            area.into_iter().zip(&plan.land_use).map(|(count, land_use)| (land_use.name.clone(), share(count)));
+            area.into_iter().zip(&plan.land_use).map(|(count, land_use)| (land_use.family.clone(), share(count)));
         shares.filter(|(_, share)| *share >= LINKED_SHARE).collect()
     };
     counts.into_iter().map(named).collect()

@@ -6,6 +6,7 @@
 
 mod balance;
 mod blanks;
+mod coverage;
 mod duplicates;
 mod exceedance;
 mod groups;
@@ -16,6 +17,7 @@ mod rows;
 mod summary;
 mod trend;
 
+pub use coverage::CoverageRow;
 pub use exceedance::{judge, reading};
 pub use groups::{Groups, Member};
 pub use panel::AnyHealthRow;
@@ -45,6 +47,8 @@ pub struct Findings {
     pub trends: Vec<TrendRow>,
     /// Wells over any health limit, the region first.
     pub any_health: Vec<AnyHealthRow>,
+    /// coverage.csv
+    pub coverage: Vec<CoverageRow>,
 }
 
 /// Summarises every analyte.
@@ -69,6 +73,7 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         findings.summaries.extend(summaries);
     }
     findings.trends = trend::rows(plan, dictionary, wells, survey)?;
+    findings.coverage = coverage::rows(wells, survey);
     findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
     Ok(findings)
 }
