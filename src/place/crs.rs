@@ -244,6 +244,7 @@ fn unit(json: &Value) -> Option<f64> {
 #[derive(Clone)]
 pub struct Transformer {
     proj: Rc<Proj>,
+    from_degrees: bool,
 }
 
 thread_local! {
@@ -289,7 +290,12 @@ impl Transformer {
             builder.set_search_paths(folder).map_err(|e| no_way(e.to_string()))?;
         }
         let made = builder.proj_known_crs(&from.definition, &to.definition, None);
-        made.map(|proj| Transformer { proj: Rc::new(proj) }).map_err(|e: ProjCreateError| no_way(e.to_string()))
+        made.map(|proj| Transformer { proj: Rc::new(proj), from_degrees: from.kind == CrsKind::Geographic }).map_err(|e: ProjCreateError| no_way(e.to_string()))
+    }
+
+    /// Whether it comes from longitude and latitude.
+    pub fn from_degrees(&self) -> bool {
+        self.from_degrees
     }
 
     /// One point; `None` where it is not finite or cannot be taken over.

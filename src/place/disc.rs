@@ -11,6 +11,9 @@ pub const PLACES: usize = 64;
 /// The angle between one place and the next: the golden section of a turn.
 const GOLDEN: f64 = 2.399_963_229_728_653_3;
 
+/// A spread below this part of the mean is the noise of sums.
+const ROUNDING: f64 = 1e-12;
+
 /// Places in the disc around a centre, each for an equal part of it.
 pub fn places(centre: Point, radius: f64) -> impl Iterator<Item = Point> {
     (0..PLACES).map(move |k| {
@@ -25,6 +28,7 @@ pub fn mean_and_spread(values: &[f64]) -> Option<(f64, f64)> {
     let n = values.len() as f64;
     let mean = values.iter().sum::<f64>() / n;
     let spread = (values.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / n).sqrt();
+    let spread = if spread <= ROUNDING * mean.abs() { 0.0 } else { spread };
     (!values.is_empty()).then_some((mean, spread))
 }
 
