@@ -27,7 +27,7 @@ pub fn layers(job: &Job, wells: &Wells, survey: &Survey) -> Result<Vec<LayerFind
 }
 
 fn one(job: &Job, layer: &Further, survey: &Survey) -> Result<LayerFindings, Problems> {
-    let findings = summarise::summarise(&job.plan, &job.dictionary, &layer.wells, survey);
+    let findings = summarise::summarise(&job.plan, &job.dictionary, &layer.wells, survey)?;
     let advice = recommend::by_area(&job.plan, &job.dictionary, &job.inputs, &layer.wells, survey, &findings)?;
     Ok(LayerFindings { findings, advice })
 }

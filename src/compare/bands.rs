@@ -31,7 +31,11 @@ pub struct Band {
 
 /// The bands of every land use of the plan.
 pub fn bandings(plan: &Plan, wells: &Wells) -> Vec<Banding> {
-    plan.land_use.iter().enumerate().map(|(number, land_use)| banding(number, land_use, wells, Coarse::AsPlanned)).collect()
+    plan.land_use
+        .iter()
+        .enumerate()
+        .map(|(number, land_use)| banding(number, land_use, wells, Coarse::AsPlanned))
+        .collect()
 }
 
 /// What becomes of wells whose location is too coarse for the measure.

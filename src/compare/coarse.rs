@@ -1,7 +1,7 @@
 //! coarse-locations.csv (internal): what wells of a coarse location do to the comparison by land use: each band's rate without them
 //! and with them, taken by the average over their discs. Internal, since the two differ by few wells.
 
-use super::bands::{Coarse, Banding, banding};
+use super::bands::{Banding, Coarse, banding};
 use super::land_use;
 use super::rows::LandUseRow;
 use crate::dictionary::Dictionary;

@@ -55,7 +55,8 @@ fn of_family(first: &LandUse, family: &[&LandUse], rows: &[LandUseRow]) -> Vec<R
             Some((one.measure.radius_m()?, found))
         };
         let tops: Vec<(f64, (usize, &LandUseRow))> = family.iter().filter_map(of).collect();
-        let made_of = rows.iter().enumerate().filter(|(_, row)| same(row) && family.iter().any(|one| row.land_use == one.name));
+        let made_of =
+            rows.iter().enumerate().filter(|(_, row)| same(row) && family.iter().any(|one| row.land_use == one.name));
         let made_of = made_of.map(|(at, _)| at).collect();
         one(first.family.clone(), analyte, benchmark, &tops, made_of)
     })
@@ -69,7 +70,8 @@ fn one(
     tops: &[(f64, (usize, &LandUseRow))],
     made_of: Vec<usize>,
 ) -> RadiiRow {
-    let with_odds: Vec<(f64, f64)> = tops.iter().filter_map(|(radius, (_, row))| Some((*radius, row.odds_ratio?))).collect();
+    let with_odds: Vec<(f64, f64)> =
+        tops.iter().filter_map(|(radius, (_, row))| Some((*radius, row.odds_ratio?))).collect();
     let is_found = |row: &LandUseRow| row.fisher_q.is_some_and(|q| q <= FOUND);
     let found: Vec<f64> = tops.iter().filter(|(_, (_, row))| is_found(row)).map(|(radius, _)| *radius).collect();
     let low = with_odds.iter().map(|(_, odds)| *odds).reduce(f64::min);

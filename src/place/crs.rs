@@ -290,7 +290,8 @@ impl Transformer {
             builder.set_search_paths(folder).map_err(|e| no_way(e.to_string()))?;
         }
         let made = builder.proj_known_crs(&from.definition, &to.definition, None);
-        made.map(|proj| Transformer { proj: Rc::new(proj), from_degrees: from.kind == CrsKind::Geographic }).map_err(|e: ProjCreateError| no_way(e.to_string()))
+        made.map(|proj| Transformer { proj: Rc::new(proj), from_degrees: from.kind == CrsKind::Geographic })
+            .map_err(|e: ProjCreateError| no_way(e.to_string()))
     }
 
     /// Whether it comes from longitude and latitude.

@@ -8,8 +8,8 @@ use super::layers::{MapFiles, crs_problem, layer};
 use super::nearest::NearestIndex;
 use super::raster::{RasterLayer, RasterPlan, is_raster};
 use super::region::{Region, WORTH_A_WARNING};
-use super::spread::SpreadIndex;
 use super::shape::{Geometry, Point, Polygon, Rect};
+use super::spread::SpreadIndex;
 use crate::files::Inputs;
 use crate::intake::read_table;
 use crate::plan::{CoarseWells, LandUse, Measure, Plan, PointColumns};
@@ -61,11 +61,8 @@ pub(super) enum MappedEdge {
 pub fn read(plan: &Plan, inputs: &Inputs, region: &Region) -> Result<Vec<Layer>, Problems> {
     let mut problems = Problems::default();
     let mut layers = Vec::new();
-    let read: Vec<Result<Layer, Problems>> = plan
-        .land_use
-        .par_iter()
-        .map(|land_use| one(plan, inputs, region, land_use, &land_use.key))
-        .collect();
+    let read: Vec<Result<Layer, Problems>> =
+        plan.land_use.par_iter().map(|land_use| one(plan, inputs, region, land_use, &land_use.key)).collect();
     for layer in read {
         layers.extend(problems.keep(layer));
     }
@@ -269,7 +266,11 @@ fn of_features(
     }
     match (points.found.is_empty(), polygons.is_empty()) {
         (_, true) => Ok(of_points(points)),
-        (false, false) => Err(kind_problem(land_use, "points and polygons together".to_owned(), "give each a [[land_use]] of its own")),
+        (false, false) => Err(kind_problem(
+            land_use,
+            "points and polygons together".to_owned(),
+            "give each a [[land_use]] of its own",
+        )),
         (true, false) => {
             let all: Vec<Polygon> = polygons.iter().flat_map(|(parts, _)| parts.iter().cloned()).collect();
             let edge = MappedEdge::Known(CoverIndex::new(&all, None));

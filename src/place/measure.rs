@@ -59,7 +59,9 @@ const ROUNDING: f64 = 1e-9;
 impl One {
     fn value(&self) -> Option<f64> {
         match self {
-            One::Known(x) | One::PastEdge(x) | One::Partly { share: x, .. } | One::Corrected { value: x, .. } => Some(*x),
+            One::Known(x) | One::PastEdge(x) | One::Partly { share: x, .. } | One::Corrected { value: x, .. } => {
+                Some(*x)
+            }
             One::Nowhere | One::Average(_) | One::Unmapped => None,
         }
     }

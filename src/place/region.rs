@@ -67,7 +67,8 @@ impl Region {
     fn of_cells(plan: &Plan, places: &[Point]) -> Result<Region, Problems> {
         let key = format!("{}.grid", plan.areas.key);
         let places = cells::region_of(places);
-        let nowhere = || plan.problem(&key, "areas-empty", "no well has a place", "check the well lists' columns and crs");
+        let nowhere =
+            || plan.problem(&key, "areas-empty", "no well has a place", "check the well lists' columns and crs");
         let bounds = Bounds::of(&places).ok_or_else(nowhere)?;
         let working = working(plan, &bounds, &key)?;
         let areas = made(plan, &plan.areas, &working, places)?;

@@ -48,7 +48,13 @@ pub fn hide_more(own: &mut Protection, wells: &Wells, before: &[Shown<'_>], surv
     let sampled = sizes(wells, &any);
     one_topic(own, wells, before, None, (&any, &sampled));
     for (analyte, values) in survey.by_analyte() {
-        one_topic(own, wells, before, Some(analyte), (&values.iter().map(|value| value.well).collect::<Vec<_>>(), &sampled));
+        one_topic(
+            own,
+            wells,
+            before,
+            Some(analyte),
+            (&values.iter().map(|value| value.well).collect::<Vec<_>>(), &sampled),
+        );
     }
 }
 
@@ -105,7 +111,9 @@ fn too_small(pieces: &Pieces, smallest: u64) -> Vec<(Part, Part)> {
     }
     let turned: Pieces = pieces.iter().map(|((row, column), n)| ((*column, *row), *n)).collect();
     let small = pieces.iter().filter(|(_, n)| **n < smallest).map(|(piece, _)| *piece);
-    small.filter(|(row, column)| !flows(pieces, *column, *row, smallest) || !flows(&turned, *row, *column, smallest)).collect()
+    small
+        .filter(|(row, column)| !flows(pieces, *column, *row, smallest) || !flows(&turned, *row, *column, smallest))
+        .collect()
 }
 
 /// Whether at least `wanted` flows from a column to a row, where a piece carries its number from column to row and any number back:
@@ -237,7 +245,8 @@ fn safe(own: &Protection, wells: &Wells, topic: Topic, counted: &[WellId], sampl
         (0_u32..).zip(&sizes).filter(|(at, _)| hides(own, AreaId(*at), topic)).map(|(at, _)| at as usize).collect();
     let total = sizes.iter().map(|n| u64::from(*n)).sum();
     let bound = |(at, n): (u32, &u32)| if own.hides_area(AreaId(at)) { total } else { u64::from(*n) };
-    let bounds: Vec<u64> = if topic.is_some() { (0_u32..).zip(sampled).map(bound).collect() } else { vec![total; sizes.len()] };
+    let bounds: Vec<u64> =
+        if topic.is_some() { (0_u32..).zip(sampled).map(bound).collect() } else { vec![total; sizes.len()] };
     hidden.is_empty() || is_safe(own.smallest_group(), &sizes, &bounds, &hidden)
 }
 

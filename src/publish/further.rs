@@ -26,13 +26,8 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
             comparison: &comparison,
             ..*results
         };
-        let mut protection = Protection::decide(
-            main.smallest_group(),
-            own.wells,
-            own.survey,
-            own.findings,
-            own.comparison,
-        );
+        let mut protection =
+            Protection::decide(main.smallest_group(), own.wells, own.survey, own.findings, own.comparison);
         let first = Shown { wells: results.wells, protection: main };
         let others = further.iter().zip(&done).map(|(layer, protection)| Shown { wells: &layer.wells, protection });
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();

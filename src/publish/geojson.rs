@@ -18,12 +18,7 @@ const PLACES: f64 = 1e6;
 pub fn write(stage: &Stage, name: &str, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
     let areas = results.wells.areas();
     let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
-        Problem::file(
-            std::path::Path::new(name),
-            "crs-unknown",
-            fault.to_string(),
-            "report this: it is a bug",
-        )
+        Problem::file(std::path::Path::new(name), "crs-unknown", fault.to_string(), "report this: it is a bug")
     })?;
     let features = (0..areas.len()).map(|at| {
         let area = AreaId(at as u32);

@@ -61,7 +61,9 @@ INSERT INTO gpkg_spatial_ref_sys VALUES ('WGS 84', 4326, 'EPSG', 4326,
 fn contents(base: &Connection, results: &Results<'_>) -> rusqlite::Result<()> {
     let columns: String =
         columns(results).iter().map(|(name, kind)| format!(", \"{}\" {kind}", name.replace('"', "\"\""))).collect();
-    base.execute_batch(&format!("CREATE TABLE wells (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom POINT{columns})"))?;
+    base.execute_batch(&format!(
+        "CREATE TABLE wells (fid INTEGER PRIMARY KEY AUTOINCREMENT NOT NULL, geom POINT{columns})"
+    ))?;
     let day = results.findings.as_of.map_or("1970-01-01".to_owned(), |day| day.to_string());
     base.execute(
         "INSERT INTO gpkg_contents (table_name, data_type, identifier, description, last_change, srs_id)

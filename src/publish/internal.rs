@@ -1,6 +1,6 @@
 //! The internal lists: with well ids and places, for the people who call on households.
 
-use super::{Results, geopackage, Stage, number};
+use super::{Results, Stage, geopackage, number};
 use crate::fate::Fate;
 use crate::ids::WellId;
 use crate::normalise::Block;

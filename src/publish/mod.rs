@@ -23,7 +23,8 @@ mod tables;
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
-    ACCOUNTING, COARSE_LOCATIONS, COVERAGE, EXCEEDANCE, HOT_SPOTS, RADII, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
+    ACCOUNTING, COARSE_LOCATIONS, COVERAGE, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY,
+    RADII, RECOMMEND, SUMMARY, TREND,
 };
 
 use crate::compare::Comparison;
@@ -153,7 +154,8 @@ fn all_tables(
         protection.harmless(quality.clone()),
     ];
     let whole = [
-        exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, coverage, radii, accounting, quality,
+        exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, coverage, radii, accounting,
+        quality,
     ];
     whole.into_iter().zip(public).collect()
 }

@@ -133,17 +133,8 @@ pub const TREND: [&str; 8] = ["area_id", "analyte", "wells", "tau", "slope_per_y
 /// Columns of hot-spots.csv.
 pub const HOT_SPOTS: [&str; 9] = ["area_id", "area_name", "analyte", "benchmark_set", "effect", "z", "p", "q", "note"];
 /// Columns of radii.csv.
-pub const RADII: [&str; 9] = [
-    "land_use",
-    "analyte",
-    "benchmark_set",
-    "effect",
-    "radii_m",
-    "radii_found",
-    "odds_lowest",
-    "odds_highest",
-    "note",
-];
+pub const RADII: [&str; 9] =
+    ["land_use", "analyte", "benchmark_set", "effect", "radii_m", "radii_found", "odds_lowest", "odds_highest", "note"];
 /// Columns of coverage.csv.
 pub const COVERAGE: [&str; 10] = [
     "area_id",

@@ -176,10 +176,12 @@ mod tests {
         let hole = vec![[100.0, 100.0], [100.0, 900.0], [900.0, 900.0], [900.0, 100.0]];
         let outer = vec![[0.0, 0.0], [1000.0, 0.0], [1000.0, 1000.0], [0.0, 1000.0]];
         let ring = vec![Polygon::new(vec![outer, hole]).unwrap()];
-        let around: Vec<Point> = (0..20).flat_map(|i| {
-            let x = 50.0 * f64::from(i) + 25.0;
-            [[x, 50.0], [x, 950.0], [50.0, x], [950.0, x]]
-        }).collect();
+        let around: Vec<Point> = (0..20)
+            .flat_map(|i| {
+                let x = 50.0 * f64::from(i) + 25.0;
+                [[x, 50.0], [x, 950.0], [50.0, x], [950.0, x]]
+            })
+            .collect();
         assert!(gap(&ring, &around) < 80.0);
     }
 

@@ -81,17 +81,19 @@ fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Vec
 }
 
 /// One land use for each radius, named for it: `farming_250m`.
-fn of_radii(
-    section: &Section<'_>,
-    one: &LandUse,
-    radii: &[f64],
-    names: &mut BTreeMap<String, String>,
-) -> Vec<LandUse> {
+fn of_radii(section: &Section<'_>, one: &LandUse, radii: &[f64], names: &mut BTreeMap<String, String>) -> Vec<LandUse> {
     let with = |radius: &f64| {
         let name = format!("{}_{radius}m", one.family);
-        if let (Some(first), Some(node)) = (names.insert(name.to_lowercase(), section.path.to_owned()), section.node("radii_m")) {
+        if let (Some(first), Some(node)) =
+            (names.insert(name.to_lowercase(), section.path.to_owned()), section.node("radii_m"))
+        {
             let found = format!("{} is already {first}", quoted(&name));
-            section.notes.tell_at(node, codes::NAME_TWICE, found, "write each radius once, and rename the other land use");
+            section.notes.tell_at(
+                node,
+                codes::NAME_TWICE,
+                found,
+                "write each radius once, and rename the other land use",
+            );
         }
         LandUse { name, measure: one.measure.clone().within(*radius), ..one.clone() }
     };
