@@ -20,6 +20,7 @@ pub mod hexes;
 mod join;
 mod landuse;
 mod layers;
+mod listed;
 mod measure;
 pub mod names;
 pub mod nearby;

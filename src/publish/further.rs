@@ -5,7 +5,7 @@
 
 use super::across::{self, Shown};
 use super::protect::{Protected, Protection};
-use super::{Results, Stage, bytes, geojson, tables};
+use super::{Results, Stage, bytes, geojson, place_tables, tables};
 use crate::compare::Comparison;
 use crate::problem::Problem;
 use crate::table::Table;
@@ -51,7 +51,7 @@ fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protec
     let summary = tables::summary(&findings.summaries, names);
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
-    let coverage = tables::coverage(&findings.coverage, names);
+    let coverage = place_tables::coverage(&findings.coverage, names);
     let trend = tables::trend(&findings.trends, names);
     let told = protection.outreach_rows(advice);
     let public = [

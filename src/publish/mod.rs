@@ -15,16 +15,17 @@ pub mod number;
 mod page;
 mod parquet;
 mod pictures;
+mod place_tables;
 mod protect;
 pub mod report;
 mod stage;
 mod tables;
 
+pub use place_tables::{COARSE_LOCATIONS, COVERAGE, RADII};
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
-    ACCOUNTING, COARSE_LOCATIONS, COVERAGE, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY,
-    RADII, RECOMMEND, SUMMARY, TREND,
+    ACCOUNTING, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, OUTREACH, QUALITY, RECOMMEND, SUMMARY, TREND,
 };
 
 use crate::compare::Comparison;
@@ -115,7 +116,7 @@ fn tables_out(
     if results.comparison.coarse.is_empty() {
         return Ok(());
     }
-    let coarse = tables::coarse_locations(&results.comparison.coarse, results.names());
+    let coarse = place_tables::coarse_locations(&results.comparison.coarse, results.names());
     stage.write("internal/tables/coarse-locations.csv", &bytes(&coarse)?, Some(coarse.rows.len() as u64))
 }
 
@@ -134,8 +135,8 @@ fn all_tables(
     let recommend = tables::recommend(&advice.areas, names);
     let outreach = tables::outreach(&advice.outreach, names);
     let trend = tables::trend(&findings.trends, names);
-    let coverage = tables::coverage(&findings.coverage, names);
-    let radii = tables::radii(&comparison.radii, names);
+    let coverage = place_tables::coverage(&findings.coverage, names);
+    let radii = place_tables::radii(&comparison.radii, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
