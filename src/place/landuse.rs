@@ -49,7 +49,7 @@ pub(super) enum Counts {
 /// Where the mapped ground ends.
 pub(super) enum MappedEdge {
     /// Known: what lies outside is corrected for.
-    Known(CoverIndex),
+    Known(Box<CoverIndex>),
     /// Not known: the box around the points, which only warns.
     Box(Option<Rect>),
 }
@@ -273,7 +273,7 @@ fn of_features(
         )),
         (true, false) => {
             let all: Vec<Polygon> = polygons.iter().flat_map(|(parts, _)| parts.iter().cloned()).collect();
-            let edge = MappedEdge::Known(CoverIndex::new(&all, None));
+            let edge = MappedEdge::Known(Box::new(CoverIndex::new(&all, None)));
             Ok((Counts::Spread(SpreadIndex::new(polygons)), edge, points.warnings))
         }
     }
@@ -294,5 +294,5 @@ fn mapped_by(
 ) -> Result<MappedEdge, Problems> {
     let features = layer(plan, inputs, region, &MapFiles { files, crs: None, layer: None, key })?;
     let polygons: Vec<Polygon> = features.iter().flat_map(|f| f.geometry.polygons().iter().cloned()).collect();
-    Ok(MappedEdge::Known(CoverIndex::new(&polygons, None)))
+    Ok(MappedEdge::Known(Box::new(CoverIndex::new(&polygons, None))))
 }
