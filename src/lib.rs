@@ -12,6 +12,7 @@ pub mod fate;
 pub mod files;
 pub mod ids;
 pub mod intake;
+pub mod layers;
 pub mod methods;
 pub mod normalise;
 mod oddities;
@@ -75,6 +76,7 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
         || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings), // what to do
     );
     let (comparison, advice) = (comparison?, advice?);
+    let layers = layers::layers(&job, &wells, &survey)?; // the same by area of each further layer
     let results = publish::Results {
         job: &job,
         wells: &wells,
@@ -82,6 +84,7 @@ pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome,
         findings: &findings,
         comparison: &comparison,
         advice: &advice,
+        layers: &layers,
     };
     publish::publish(stage, &results, progress)?; // tables, maps, report, research files
     Ok(survey::outcome(&job, &wells, &survey))

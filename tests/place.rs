@@ -4,6 +4,8 @@
 
 #[path = "place/formats.rs"]
 mod formats;
+#[path = "place/ground.rs"]
+mod ground;
 #[path = "place/raster.rs"]
 mod raster;
 #[path = "place/survey.rs"]

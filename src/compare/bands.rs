@@ -3,6 +3,7 @@
 //! Bands are numbered by exposure: 0 is the lowest. For a share or a density that is the order of the measure; for a
 //! distance it is the other way round, since near is high.
 
+use crate::ids::WellId;
 use crate::place::Wells;
 use crate::plan::{LandUse, Measure, Plan};
 
@@ -30,11 +31,32 @@ pub struct Band {
 
 /// The bands of every land use of the plan.
 pub fn bandings(plan: &Plan, wells: &Wells) -> Vec<Banding> {
-    plan.land_use.iter().enumerate().map(|(number, land_use)| banding(number, land_use, wells)).collect()
+    plan.land_use
+        .iter()
+        .enumerate()
+        .map(|(number, land_use)| banding(number, land_use, wells, Coarse::AsPlanned))
+        .collect()
 }
 
-fn banding(number: usize, land_use: &LandUse, wells: &Wells) -> Banding {
-    let of_well = wells.measures(number).map(|measure| measure.map(|x| band_of(land_use, x))).collect();
+/// What becomes of wells whose location is too coarse for the measure.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Coarse {
+    /// As the plan says.
+    AsPlanned,
+    /// They are left out.
+    Without,
+    /// They count with their average.
+    With,
+}
+
+pub(super) fn banding(number: usize, land_use: &LandUse, wells: &Wells, coarse: Coarse) -> Banding {
+    let measure = |(well, measure): (WellId, Option<f64>)| match (coarse, wells.average(well, number)) {
+        (Coarse::Without, Some(_)) => None,
+        (Coarse::With, Some((mean, _))) => Some(mean),
+        _ => measure,
+    };
+    let measures = wells.ids().zip(wells.measures(number)).map(measure);
+    let of_well = measures.map(|measure| measure.map(|x| band_of(land_use, x))).collect();
     Banding { land_use: land_use.name.clone(), bands: bands(land_use), of_well }
 }
 
@@ -84,6 +106,9 @@ mod tests {
 
     fn land_use(measure: Measure) -> LandUse {
         LandUse {
+            key: "land_use[1]".to_owned(),
+            family: "x".to_owned(),
+            coarse_wells: crate::plan::CoarseWells::LeaveOut,
             name: "x".to_owned(),
             files: Vec::new(),
             measure,
@@ -100,7 +125,7 @@ mod tests {
         assert_eq!([100.0, 250.0, 999.0, 1000.0].map(|x| band_of(&near, x)), [2, 1, 1, 0]);
         let bands = bands(&near);
         assert_eq!((bands[2].name.as_str(), bands[2].from, bands[2].to), ("high", None, Some(250.0)));
-        let dense = land_use(Measure::Density { radius_m: 500.0, columns: None });
+        let dense = land_use(Measure::Density { radius_m: 500.0, columns: None, count: None, mapped: Vec::new() });
         assert_eq!([100.0, 250.0, 1000.0].map(|x| band_of(&dense, x)), [0, 1, 2]);
     }
 }

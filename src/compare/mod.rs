@@ -5,17 +5,21 @@
 
 mod bands;
 mod borders;
+mod coarse;
 mod hot_spots;
 mod land_use;
 mod model;
 mod neighbours_alike;
 mod periods;
+mod radii;
 mod residuals;
 mod rows;
 
 pub use bands::{Band, Banding, bandings};
+pub use coarse::CoarseRow;
 pub use hot_spots::HotSpot;
 pub use periods::PeriodRow;
+pub use radii::RadiiRow;
 pub use rows::{LandUseRow, ModelRow};
 
 use crate::per_well::Survey;
@@ -35,6 +39,10 @@ pub struct Comparison {
     pub hot_spots: Vec<HotSpot>,
     /// period.csv; empty unless the plan names two periods
     pub periods: Vec<PeriodRow>,
+    /// radii.csv
+    pub radii: Vec<RadiiRow>,
+    /// coarse-locations.csv (internal)
+    pub coarse: Vec<CoarseRow>,
 }
 
 /// Compares every analyte by every land use, and the plan's two periods.
@@ -51,8 +59,11 @@ pub fn compare(
     let bandings = bandings(plan, wells);
     let blocks = neighbours_alike::Blocks::over(wells, survey);
     let ground = land_use::Ground { plan, dictionary, findings, blocks: blocks.as_ref() };
+    let land_use = land_use::rows(ground, &bandings, survey);
     Ok(Comparison {
-        land_use: land_use::rows(ground, &bandings, survey),
+        radii: radii::rows(plan, &land_use),
+        coarse: coarse::rows(plan, dictionary, wells, survey, findings),
+        land_use,
         model: model::rows(plan, wells, survey, findings),
         hot_spots: hot_spots::rows(plan, wells, findings),
         periods: periods::rows(plan, wells, survey, findings)?,

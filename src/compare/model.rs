@@ -73,6 +73,8 @@ fn terms(plan: &Plan, wells: &Wells, survey: &Survey) -> Vec<Term> {
         .land_use
         .iter()
         .enumerate()
+        // Several radii of one land use say the same thing again: the first one speaks for them.
+        .filter(|(number, one)| !plan.land_use.iter().take(*number).any(|earlier| earlier.family == one.family))
         .map(|(number, land_use)| {
             let (unit, unit_text) = match land_use.measure {
                 Measure::Share { .. } => (0.1, "a tenth of the circle"),

@@ -13,9 +13,18 @@ pub trait Reproject {
 
     /// Many, in place; those that cannot be taken over become NaN, and their number is given.
     fn points(&self, points: &mut [Point]) -> usize;
+
+    /// Degrees after which x begins anew; `None` where it does not.
+    fn round(&self) -> Option<f64> {
+        None
+    }
 }
 
 impl Reproject for Transformer {
+    fn round(&self) -> Option<f64> {
+        self.from_degrees().then_some(360.0)
+    }
+
     fn point(&self, p: Point) -> Option<Point> {
         Transformer::point(self, p)
     }
@@ -247,7 +256,8 @@ const DEEPEST: u32 = 12;
 
 /// The corners taken over, with points between where an edge would stray.
 fn course(corners: &[Point], into: &impl Reproject) -> Result<Vec<Point>, GeometryFault> {
-    let moved = taken(corners.to_vec(), into)?;
+    let corners = &unbroken(corners, into.round());
+    let moved = taken(corners.clone(), into)?;
     let mut line = Vec::with_capacity(moved.len());
     line.extend(moved.first());
     for (from, to) in corners.windows(2).zip(moved.windows(2)) {
@@ -255,6 +265,25 @@ fn course(corners: &[Point], into: &impl Reproject) -> Result<Vec<Point>, Geomet
         line.push(to[1]);
     }
     Ok(line)
+}
+
+/// An edge of more than half the globe is one across the 180th meridian: its end is counted on, past 180 degrees. Only an edge all
+/// the way round, as along the frame of a map of the world, is meant as written.
+fn unbroken(corners: &[Point], round: Option<f64>) -> Vec<Point> {
+    const WHOLE: f64 = 0.999;
+    let mut line = corners.to_vec();
+    let Some(round) = round else { return line };
+    let mut shift = 0.0;
+    for (at, pair) in corners.windows(2).enumerate() {
+        let step = pair[1][0] - pair[0][0];
+        if step.abs() > 0.5 * round && step.abs() < WHOLE * round {
+            shift -= round * step.signum();
+        }
+        if let Some(corner) = line.get_mut(at + 1) {
+            corner[0] += shift;
+        }
+    }
+    line
 }
 
 fn between(from: [Point; 2], to: [Point; 2], into: &impl Reproject, depth: u32, line: &mut Vec<Point>) {

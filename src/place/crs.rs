@@ -5,7 +5,10 @@
 //! plan names. PROJ by itself would also look into folders of the machine, and write to stderr what it does not understand;
 //! `QUIET_ENVIRONMENT` keeps it from both.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::path::PathBuf;
+use std::rc::Rc;
 use std::sync::{Mutex, PoisonError};
 
 use proj::{Proj, ProjBuilder, ProjCreateError};
@@ -26,7 +29,7 @@ pub const QUIET_ENVIRONMENT: [(&str, &str); 3] =
 const NOWHERE: &str = if cfg!(windows) { "NUL" } else { "/dev/null" };
 
 /// Where grids of datum shifts may come from.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Grids {
     /// Only what is inside the program.
     #[default]
@@ -102,13 +105,23 @@ fn hint(nearest: Option<&str>) -> String {
 impl Crs {
     /// Reads "EPSG:4269", "4269", names as found in datum columns, PROJ strings, WKT, PROJJSON and OGC names.
     ///
-    /// A code takes less than a millisecond, a name that only PROJ's register may know a good part of a second: read each spelling
-    /// once.
+    /// A name that only PROJ's register may know takes a good part of a second, and a code some milliseconds, so each spelling is
+    /// read once in a run.
     ///
     /// # Errors
     /// Text that names nothing, or something that is no horizontal coordinate system.
     pub fn parse(text: &str) -> Result<Crs, CrsFault> {
+        static READ: Mutex<BTreeMap<String, Result<Crs, CrsFault>>> = Mutex::new(BTreeMap::new());
         let text = text.trim();
+        if let Some(known) = READ.lock().unwrap_or_else(PoisonError::into_inner).get(text) {
+            return known.clone();
+        }
+        let read = Crs::read(text);
+        READ.lock().unwrap_or_else(PoisonError::into_inner).insert(text.to_owned(), read.clone());
+        read
+    }
+
+    fn read(text: &str) -> Result<Crs, CrsFault> {
         let reading = names::read(text);
         let assumed = reading.as_ref().and_then(|reading| reading.assumed);
         let definition = reading.map_or_else(|| as_crs(text), |reading| reading.definition);
@@ -228,8 +241,15 @@ fn unit(json: &Value) -> Option<f64> {
 }
 
 /// Takes coordinates of one system into another. One per thread: it can be neither sent nor shared.
+#[derive(Clone)]
 pub struct Transformer {
-    proj: Proj,
+    proj: Rc<Proj>,
+    from_degrees: bool,
+}
+
+thread_local! {
+    /// The ways made on a thread, by the two definitions: making one takes tens of milliseconds.
+    static MADE: RefCell<BTreeMap<(String, String, Grids), Transformer>> = const { RefCell::new(BTreeMap::new()) };
 }
 
 /// What PROJ does between two systems at a place.
@@ -253,6 +273,16 @@ impl Transformer {
     /// # Errors
     /// `NoWay` where PROJ knows none or the grid folder cannot be named to it.
     pub fn new(from: &Crs, to: &Crs, grids: &Grids) -> Result<Transformer, CrsFault> {
+        let key = (from.definition.clone(), to.definition.clone(), grids.clone());
+        if let Some(made) = MADE.with_borrow(|made| made.get(&key).cloned()) {
+            return Ok(made);
+        }
+        let made = Transformer::make(from, to, grids)?;
+        MADE.with_borrow_mut(|all| all.insert(key, made.clone()));
+        Ok(made)
+    }
+
+    fn make(from: &Crs, to: &Crs, grids: &Grids) -> Result<Transformer, CrsFault> {
         let _one_at_a_time = MAKING.lock().unwrap_or_else(PoisonError::into_inner);
         let no_way = |reason: String| CrsFault::NoWay { from: from.name.clone(), to: to.name.clone(), reason };
         let mut builder = ProjBuilder::new();
@@ -260,7 +290,13 @@ impl Transformer {
             builder.set_search_paths(folder).map_err(|e| no_way(e.to_string()))?;
         }
         let made = builder.proj_known_crs(&from.definition, &to.definition, None);
-        made.map(|proj| Transformer { proj }).map_err(|e: ProjCreateError| no_way(e.to_string()))
+        made.map(|proj| Transformer { proj: Rc::new(proj), from_degrees: from.kind == CrsKind::Geographic })
+            .map_err(|e: ProjCreateError| no_way(e.to_string()))
+    }
+
+    /// Whether it comes from longitude and latitude.
+    pub fn from_degrees(&self) -> bool {
+        self.from_degrees
     }
 
     /// One point; `None` where it is not finite or cannot be taken over.

@@ -43,7 +43,7 @@ pub struct Density {
     pub per_km2: f64,
 }
 
-const M2_PER_KM2: f64 = 1e6;
+pub(super) const M2_PER_KM2: f64 = 1e6;
 
 impl DensityIndex {
     /// Prepares points with their counts (1 for plain features); points that are not finite are in no circle.

@@ -27,7 +27,7 @@ pub fn locate(wells: &Wells, mut block: Block) -> Block {
 
 fn place_reason(wells: &Wells, well: u32) -> Option<Reason> {
     let Some(site) = wells.site(WellId(well)) else { return Some(Reason::UnknownWell) };
-    match (site.xy, site.area) {
+    match (site.xy, wells.area(WellId(well))) {
         (None, _) => Some(Reason::NoLocation),
         (Some(_), None) => Some(Reason::OutsideAreas),
         (Some(_), Some(_)) => None,

@@ -9,12 +9,14 @@ use super::nearest::NearestIndex;
 use super::raster::{RasterLayer, RasterPlan, is_raster};
 use super::region::{Region, WORTH_A_WARNING};
 use super::shape::{Geometry, Point, Polygon, Rect};
+use super::spread::SpreadIndex;
 use crate::files::Inputs;
 use crate::intake::read_table;
-use crate::plan::{LandUse, Measure, Plan, PointColumns};
+use crate::plan::{CoarseWells, LandUse, Measure, Plan, PointColumns};
 use crate::problem::{Problem, Problems, Warning};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
+use std::path::PathBuf;
 
 /// One land use, ready to be measured.
 pub struct Layer {
@@ -22,8 +24,10 @@ pub struct Layer {
     pub(super) name: String,
     /// What is measured, with its index.
     pub(super) index: Index,
-    /// A location coarser than this is left out (metres).
+    /// A location coarser than this is not measured at one place (metres).
     pub(super) coarsest: f64,
+    /// What becomes of those in comparisons.
+    pub(super) coarse_wells: CoarseWells,
     /// Rows of the layer that could not be used.
     pub(super) warnings: Vec<Warning>,
 }
@@ -33,7 +37,21 @@ pub(super) enum Index {
     Share { cover: CoverIndex, radius: f64 },
     Raster { layer: RasterLayer },
     Nearest { index: NearestIndex },
-    Density { index: DensityIndex, radius: f64, layer: Option<Rect> },
+    Density { index: Counts, radius: f64, edge: MappedEdge },
+}
+
+/// What is counted.
+pub(super) enum Counts {
+    Points(DensityIndex),
+    Spread(SpreadIndex),
+}
+
+/// Where the mapped ground ends.
+pub(super) enum MappedEdge {
+    /// Known: what lies outside is corrected for.
+    Known(Box<CoverIndex>),
+    /// Not known: the box around the points, which only warns.
+    Box(Option<Rect>),
 }
 
 /// Reads every land use.
@@ -43,12 +61,8 @@ pub(super) enum Index {
 pub fn read(plan: &Plan, inputs: &Inputs, region: &Region) -> Result<Vec<Layer>, Problems> {
     let mut problems = Problems::default();
     let mut layers = Vec::new();
-    let read: Vec<Result<Layer, Problems>> = plan
-        .land_use
-        .par_iter()
-        .enumerate()
-        .map(|(number, land_use)| one(plan, inputs, region, land_use, &format!("land_use[{}]", number + 1)))
-        .collect();
+    let read: Vec<Result<Layer, Problems>> =
+        plan.land_use.par_iter().map(|land_use| one(plan, inputs, region, land_use, &land_use.key)).collect();
     for layer in read {
         layers.extend(problems.keep(layer));
     }
@@ -80,17 +94,16 @@ fn one(plan: &Plan, inputs: &Inputs, region: &Region, land_use: &LandUse, key: &
             let index = NearestIndex::new(features.iter().map(|feature| &feature.geometry));
             (Index::Nearest { index }, smallest_edge / 2.0, Vec::new())
         }
-        Measure::Density { radius_m, columns } => {
-            let points = match columns {
-                Some(columns) => points(plan, inputs, region, land_use, columns, key)?,
-                None => feature_points(plan, inputs, region, land_use, key)?,
+        Measure::Density { radius_m, columns, count, mapped } => {
+            let (index, edge, warnings) = match columns {
+                Some(columns) => of_points(points(plan, inputs, region, land_use, columns, key)?),
+                None => of_features(plan, inputs, region, land_use, count.as_deref())?,
             };
-            let layer = Rect::around(points.found.iter().map(|(at, _)| at));
-            let index = DensityIndex::new(points.found);
-            (Index::Density { index, radius: *radius_m, layer }, radius_m / 2.0, points.warnings)
+            let edge = if mapped.is_empty() { edge } else { mapped_by(plan, inputs, region, mapped, key)? };
+            (Index::Density { index, radius: *radius_m, edge }, radius_m / 2.0, warnings)
         }
     };
-    Ok(Layer { name: land_use.name.clone(), index, coarsest, warnings })
+    Ok(Layer { name: land_use.name.clone(), index, coarsest, coarse_wells: land_use.coarse_wells, warnings })
 }
 
 fn is_raster_layer(inputs: &Inputs, land_use: &LandUse) -> Result<bool, Problem> {
@@ -218,25 +231,75 @@ fn points(
     Ok(points)
 }
 
-fn feature_points(
+type Counted = (Counts, MappedEdge, Vec<Warning>);
+
+fn of_points(points: Points) -> Counted {
+    let around = Rect::around(points.found.iter().map(|(at, _)| at));
+    (Counts::Points(DensityIndex::new(points.found)), MappedEdge::Box(around), points.warnings)
+}
+
+/// Points or polygons of map files, each with its count; 1 where the plan names no property.
+fn of_features(
     plan: &Plan,
     inputs: &Inputs,
     region: &Region,
     land_use: &LandUse,
-    key: &str,
-) -> Result<Points, Problems> {
-    let features = layer(plan, inputs, region, &maps(land_use, key))?;
-    let mut found = Vec::new();
+    count: Option<&str>,
+) -> Result<Counted, Problems> {
+    let features = layer(plan, inputs, region, &maps(land_use, &land_use.key))?;
+    let mut points = Points { found: Vec::new(), warnings: Vec::new() };
+    let mut polygons = Vec::new();
+    let mut unusable = 0;
     for feature in &features {
+        let stands_for = count.map_or(Some(1.0), |key| text_of(&feature.properties, key)?.parse::<f64>().ok());
+        let Some(stands_for) = stands_for.filter(|n| n.is_finite() && *n >= 0.0) else {
+            unusable += 1;
+            continue;
+        };
         match &feature.geometry {
-            Geometry::Points(points) => found.extend(points.iter().map(|at| (*at, 1.0))),
+            Geometry::Points(found) => points.found.extend(found.iter().map(|at| (*at, stands_for))),
+            Geometry::Polygons(parts) => polygons.push((parts.clone(), stands_for)),
             Geometry::Empty => {}
-            other => {
-                let what = format!("feature {} is made of {}", feature.number, other.kind());
-                let shown = land_use.files.first().cloned().unwrap_or_default();
-                return Err(Problem::file(&shown, "layer-kind", what, "a density needs points").under(key).into());
+            Geometry::Lines(_) => {
+                let what = format!("feature {} is made of lines", feature.number);
+                return Err(kind_problem(land_use, what, "a density needs points, or polygons with counts"));
             }
         }
     }
-    Ok(Points { found, warnings: Vec::new() })
+    if unusable > 0 {
+        let text = "features without a usable count".to_owned();
+        let warning = Warning { subject: land_use.name.clone(), text, count: unusable, examples: Vec::new() };
+        points.warnings.push(warning);
+    }
+    match (points.found.is_empty(), polygons.is_empty()) {
+        (_, true) => Ok(of_points(points)),
+        (false, false) => Err(kind_problem(
+            land_use,
+            "points and polygons together".to_owned(),
+            "give each a [[land_use]] of its own",
+        )),
+        (true, false) => {
+            let all: Vec<Polygon> = polygons.iter().flat_map(|(parts, _)| parts.iter().cloned()).collect();
+            let edge = MappedEdge::Known(Box::new(CoverIndex::new(&all, None)));
+            Ok((Counts::Spread(SpreadIndex::new(polygons)), edge, points.warnings))
+        }
+    }
+}
+
+fn kind_problem(land_use: &LandUse, found: String, wanted: &str) -> Problems {
+    let shown = land_use.files.first().cloned().unwrap_or_default();
+    Problem::file(&shown, "layer-kind", found, wanted).under(&land_use.key).into()
+}
+
+/// The outlines of the ground that was mapped.
+fn mapped_by(
+    plan: &Plan,
+    inputs: &Inputs,
+    region: &Region,
+    files: &[PathBuf],
+    key: &str,
+) -> Result<MappedEdge, Problems> {
+    let features = layer(plan, inputs, region, &MapFiles { files, crs: None, layer: None, key })?;
+    let polygons: Vec<Polygon> = features.iter().flat_map(|f| f.geometry.polygons().iter().cloned()).collect();
+    Ok(MappedEdge::Known(Box::new(CoverIndex::new(&polygons, None))))
 }

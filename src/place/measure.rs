@@ -1,21 +1,30 @@
 //! What surrounds each well: one number a land use and well.
 
 use super::circle::Edge;
-use super::landuse::{Index, Layer};
+use super::disc;
+use super::landuse::{Counts, Index, Layer, MappedEdge};
 use super::nearby;
 use super::raster::RasterShare;
 use super::shape::{Point, Rect};
 use super::wells::Site;
+use crate::plan::CoarseWells;
 use crate::problem::{Problem, Warning};
+use std::collections::BTreeMap;
 
 /// One land use's measures, side by side with the wells.
 #[derive(Debug, Default)]
 pub struct Measured {
-    /// The measure; `None` without a location, or with one too coarse.
+    /// What comparisons use; `None` without a location, or with one too coarse where the plan leaves those out.
     pub values: Vec<Option<f64>>,
+    /// Of wells with a location too coarse for the measure: mean and spread over all the places where they may be.
+    pub averages: BTreeMap<usize, (f64, f64)>,
+    /// Densities before the correction for the edge of the mapped ground, where that changed them.
+    pub uncorrected: BTreeMap<usize, f64>,
     /// Notes by well.
     pub notes: Vec<(usize, String)>,
     /// Wells with a location too coarse for the measure.
+    pub coarse: u64,
+    /// Those of them that comparisons leave out.
     pub left_out: u64,
     /// What was met that a user would want to hear of.
     pub warnings: Vec<Warning>,
@@ -24,8 +33,14 @@ pub struct Measured {
 /// Outcome for one well.
 enum One {
     Nowhere,
-    TooCoarse,
+    /// Mean and spread over the disc of a coarse location.
+    Average(Option<(f64, f64)>),
     Known(f64),
+    /// Some of the circle is outside the mapped ground; counted for what is inside, and as counted.
+    Corrected {
+        value: f64,
+        uncorrected: f64,
+    },
     /// The circle leaves the layer's mapped extent.
     PastEdge(f64),
     /// A part of the circle has no data.
@@ -42,6 +57,15 @@ const NO_DATA: &str = " has no data for ";
 const ROUNDING: f64 = 1e-9;
 
 impl One {
+    fn value(&self) -> Option<f64> {
+        match self {
+            One::Known(x) | One::PastEdge(x) | One::Partly { share: x, .. } | One::Corrected { value: x, .. } => {
+                Some(*x)
+            }
+            One::Nowhere | One::Average(_) | One::Unmapped => None,
+        }
+    }
+
     fn of_raster(found: RasterShare) -> One {
         match found.unknown {
             unknown if unknown <= ROUNDING => One::Known(found.share),
@@ -61,13 +85,20 @@ impl Layer {
         let mut measured = Measured { warnings: self.warnings.clone(), ..Measured::default() };
         for (at, outcome) in outcomes.into_iter().enumerate() {
             measured.values.push(match outcome {
-                One::Known(x) | One::PastEdge(x) | One::Partly { share: x, .. } => Some(x),
-                One::Nowhere | One::TooCoarse | One::Unmapped => None,
+                One::Average(average) if self.coarse_wells == CoarseWells::Average => average.map(|(mean, _)| mean),
+                One::Average(_) => None,
+                _ => outcome.value(),
             });
             match outcome {
-                One::TooCoarse => {
-                    measured.left_out += 1;
-                    measured.notes.push((at, format!("location too coarse for {}", self.name)));
+                One::Average(average) => {
+                    measured.coarse += 1;
+                    measured.left_out += u64::from(self.coarse_wells == CoarseWells::LeaveOut);
+                    measured.averages.extend(average.map(|average| (at, average)));
+                    measured.notes.push((at, format!("location too coarse for {}: average over its disc", self.name)));
+                }
+                One::Corrected { uncorrected, .. } => {
+                    measured.uncorrected.insert(at, uncorrected);
+                    measured.notes.push((at, format!("circle passes the edge of the {} layer; corrected", self.name)));
                 }
                 One::PastEdge(_) => {
                     measured.notes.push((at, format!("circle passes the edge of the {} layer", self.name)))
@@ -80,7 +111,19 @@ impl Layer {
             }
         }
         measured.warnings.extend(self.without_data(&measured.notes));
+        measured.warnings.extend(self.coarse(&measured));
         Ok(measured)
+    }
+
+    /// How many wells are located too coarsely, and what becomes of them.
+    fn coarse(&self, measured: &Measured) -> Option<Warning> {
+        let fate = match self.coarse_wells {
+            CoarseWells::LeaveOut => "left out of comparisons",
+            CoarseWells::Average => "taking part in comparisons with the average over their discs",
+        };
+        let text = format!("wells located more coarsely than {:.0} m, {fate}", self.coarsest);
+        let subject = self.name.clone();
+        (measured.coarse > 0).then(|| Warning { subject, text, count: measured.coarse, examples: Vec::new() })
     }
 
     /// How many circles of a raster lack data, with three of the notes.
@@ -96,21 +139,27 @@ impl Layer {
         })
     }
 
-    /// Asked in neighbour order, answered in the wells' order.
+    /// Asked in neighbour order, answered in the wells' order; a coarse location is asked for at every place of its disc.
     fn outcomes(&self, sites: &[Site]) -> Result<Vec<One>, Problem> {
-        let usable = |site: &Site| site.xy.filter(|_| site.accuracy_m.is_none_or(|accuracy| accuracy <= self.coarsest));
-        let places: Vec<Point> = sites.iter().filter_map(usable).collect();
-        let answers = match &self.index {
+        let disc = |site: &Site| site.uncertainty_m.filter(|metres| *metres > self.coarsest);
+        let mut places: Vec<Point> = Vec::with_capacity(sites.len());
+        for (site, xy) in sites.iter().filter_map(|site| Some((site, site.xy?))) {
+            match disc(site) {
+                Some(metres) => places.extend(disc::places(xy, metres)),
+                None => places.push(xy),
+            }
+        }
+        let answers: Vec<One> = match &self.index {
             Index::Raster { layer } => layer.shares(&places)?.into_iter().map(One::of_raster).collect(),
             _ => nearby::each(&places, |place| self.at(place)),
         };
         let mut answers = answers.into_iter();
-        let one = |site: &Site| match (site.xy, usable(site)) {
+        let mut one = |site: &Site| match (site.xy, disc(site)) {
             (None, _) => One::Nowhere,
-            (Some(_), None) => One::TooCoarse,
-            (Some(_), Some(_)) => answers.next().unwrap_or(One::Nowhere),
+            (Some(_), None) => answers.next().unwrap_or(One::Nowhere),
+            (Some(_), Some(_)) => average(answers.by_ref().take(disc::PLACES)),
         };
-        Ok(sites.iter().map(one).collect())
+        Ok(sites.iter().map(&mut one).collect())
     }
 
     fn at(&self, xy: Point) -> One {
@@ -121,11 +170,36 @@ impl Layer {
                 if cover.edge == Edge::Passed { One::PastEdge(cover.share) } else { One::Known(cover.share) }
             }
             Index::Nearest { index } => index.nearest(xy).map_or(One::Nowhere, |nearest| One::Known(nearest.metres)),
-            Index::Density { index, radius, layer } => {
-                let Some(density) = index.density(xy, *radius) else { return One::Nowhere };
-                let inside = layer.is_none_or(|layer| layer.holds_rect(&Rect::of_circle(xy, *radius)));
-                if inside { One::Known(density.per_km2) } else { One::PastEdge(density.per_km2) }
+            Index::Density { index, radius, edge } => {
+                let density = match index {
+                    Counts::Points(index) => index.density(xy, *radius),
+                    Counts::Spread(index) => index.density(xy, *radius),
+                };
+                density.map_or(One::Nowhere, |density| at_edge(edge, xy, *radius, density.per_km2))
             }
         }
     }
+}
+
+/// Less of the circle than this on mapped ground tells too little of the rest (common practice, no source).
+const LEAST_MAPPED: f64 = 0.25;
+
+fn at_edge(edge: &MappedEdge, xy: Point, radius: f64, counted: f64) -> One {
+    match edge {
+        MappedEdge::Box(around) => {
+            let inside = around.is_none_or(|around| around.holds_rect(&Rect::of_circle(xy, radius)));
+            if inside { One::Known(counted) } else { One::PastEdge(counted) }
+        }
+        MappedEdge::Known(ground) => match ground.cover(xy, radius).share {
+            share if share >= 1.0 - ROUNDING => One::Known(counted),
+            share if share < LEAST_MAPPED => One::Unmapped,
+            share => One::Corrected { value: counted / share, uncorrected: counted },
+        },
+    }
+}
+
+/// Over the places of a disc; nothing where most of them have no answer.
+fn average(answers: impl Iterator<Item = One>) -> One {
+    let known: Vec<f64> = answers.filter_map(|one| one.value()).collect();
+    One::Average(disc::mean_and_spread(&known).filter(|_| 2 * known.len() >= disc::PLACES))
 }

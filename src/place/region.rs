@@ -6,12 +6,13 @@ use super::cells;
 use super::checks;
 use super::crs::{Crs, Grids, Transformer};
 use super::features::Feature;
+use super::hexes;
 use super::layers::{MapFiles, OpenMap, crs_problem};
 use super::shape::{Point, Rect};
 use super::working::{distortion, working_crs};
 use crate::files::Inputs;
 use crate::ids::AreaId;
-use crate::plan::{AreaSource, GridKind, Plan};
+use crate::plan::{AreaSource, AreasPart, Plan};
 use crate::problem::{Problem, Problems, Warning};
 use std::path::PathBuf;
 
@@ -48,45 +49,53 @@ impl Region {
     ) -> Result<Region, Problems> {
         match &plan.areas.source {
             AreaSource::Files(files) => Region::of_files(plan, inputs, files),
-            AreaSource::Grid { kind, size_m } => Region::of_cells(plan, *kind, *size_m, &places(&grids(plan))?),
+            _ => Region::of_cells(plan, &places(&grids(plan))?),
         }
     }
 
     fn of_files(plan: &Plan, inputs: &Inputs, files: &[PathBuf]) -> Result<Region, Problems> {
-        let part = &plan.areas;
-        let maps = MapFiles { files, crs: part.crs.as_deref(), layer: part.layer.as_deref(), key: "areas" };
-        let maps = maps.open(plan, inputs)?;
+        let maps = maps(&plan.areas, files).open(plan, inputs)?;
         let grids = grids(plan);
         let bounds = bounds(plan, inputs, files, &maps, &grids)?;
-        let working = working(plan, &bounds, "areas.files")?;
+        let working = working(plan, &bounds, &format!("{}.files", plan.areas.key))?;
         let features = all_features(plan, inputs, &maps, &working, &grids)?;
-        let keys = AreaKeys {
-            id: &part.id,
-            name: part.name.as_deref(),
-            wells_on_record: part.wells_on_record.as_deref(),
-            households: part.households.as_deref(),
-            infants: part.infants.as_deref(),
-        };
-        let areas = areas(files, features, keys)?;
+        let areas = areas(&plan.areas, files, features)?;
         Region::on(plan, areas, working, grids, bounds)
     }
 
     /// Cells around the wells.
-    fn of_cells(plan: &Plan, kind: GridKind, size: f64, places: &[Point]) -> Result<Region, Problems> {
-        let mut places = cells::region_of(places);
-        let nowhere = || {
-            plan.problem("areas.grid", "areas-empty", "no well has a place", "check the well lists' columns and crs")
-        };
+    fn of_cells(plan: &Plan, places: &[Point]) -> Result<Region, Problems> {
+        let key = format!("{}.grid", plan.areas.key);
+        let places = cells::region_of(places);
+        let nowhere =
+            || plan.problem(&key, "areas-empty", "no well has a place", "check the well lists' columns and crs");
         let bounds = Bounds::of(&places).ok_or_else(nowhere)?;
-        let working = working(plan, &bounds, "areas.grid")?;
-        let way = Crs::wgs84().and_then(|wgs84| Transformer::new(&wgs84, &working, &Grids::Inside));
-        way.map_err(|e| crs_problem(plan, "survey.working_crs", &e))?.points(&mut places);
-        let faulty = |found: String| plan.problem("areas.grid", "area-faulty", found, "choose another size_m");
-        let features = cells::made(kind, size, &places).map_err(|e| faulty(e.to_string()))?;
-        let keys = AreaKeys { id: cells::ID, name: None, wells_on_record: None, households: None, infants: None };
-        let areas = Areas::new(features, keys)
-            .map_err(|faults| Problems(faults.iter().map(|fault| faulty(fault.to_string())).collect()))?;
+        let working = working(plan, &bounds, &key)?;
+        let areas = made(plan, &plan.areas, &working, places)?;
         Region::on(plan, areas, working, grids(plan), bounds)
+    }
+
+    /// The same ground, divided otherwise: the areas of a further layer. `places` as for `read`.
+    ///
+    /// # Errors
+    /// As `read`.
+    pub fn divided(
+        &self,
+        plan: &Plan,
+        inputs: &Inputs,
+        part: &AreasPart,
+        places: impl FnOnce(&Grids) -> Result<Vec<Point>, Problem>,
+    ) -> Result<Region, Problems> {
+        let areas = match &part.source {
+            AreaSource::Files(files) => {
+                let maps = maps(part, files).open(plan, inputs)?;
+                areas(part, files, all_features(plan, inputs, &maps, &self.working, &self.grids)?)?
+            }
+            _ => made(plan, part, &self.working, cells::region_of(&places(&self.grids)?))?,
+        };
+        let warnings = checks::warnings(&areas);
+        let (working, grids) = (self.working.clone(), self.grids.clone());
+        Ok(Region { areas, working, grids, bounds: self.bounds, distortion: self.distortion, warnings })
     }
 
     fn on(plan: &Plan, areas: Areas, working: Crs, grids: Grids, bounds: Bounds) -> Result<Region, Problems> {
@@ -150,12 +159,43 @@ fn all_features(
     Ok(features)
 }
 
-fn areas(files: &[PathBuf], features: Vec<Feature>, keys: AreaKeys<'_>) -> Result<Areas, Problems> {
+fn maps<'a>(part: &'a AreasPart, files: &'a [PathBuf]) -> MapFiles<'a> {
+    MapFiles { files, crs: part.crs.as_deref(), layer: part.layer.as_deref(), key: &part.key }
+}
+
+/// Cells around places given as longitude and latitude.
+fn made(plan: &Plan, part: &AreasPart, working: &Crs, mut places: Vec<Point>) -> Result<Areas, Problems> {
+    let way = Crs::wgs84().and_then(|wgs84| Transformer::new(&wgs84, working, &Grids::Inside));
+    let way = way.map_err(|e| crs_problem(plan, "survey.working_crs", &e))?;
+    let key = format!("{}.grid", part.key);
+    let faulty = |found: String| plan.problem(&key, "area-faulty", found, "choose another size_m or resolution");
+    let features = match part.source {
+        AreaSource::H3 { resolution } => hexes::made(resolution, &places, &way),
+        AreaSource::Grid { kind, size_m } => {
+            way.points(&mut places);
+            cells::made(kind, size_m, &places)
+        }
+        AreaSource::Files(_) => Ok(Vec::new()),
+    };
+    let features = features.map_err(|e| faulty(e.to_string()))?;
+    let keys = AreaKeys { id: cells::ID, name: None, wells_on_record: None, households: None, infants: None };
+    Areas::new(features, keys)
+        .map_err(|faults| Problems(faults.iter().map(|fault| faulty(fault.to_string())).collect()))
+}
+
+fn areas(part: &AreasPart, files: &[PathBuf], features: Vec<Feature>) -> Result<Areas, Problems> {
+    let keys = AreaKeys {
+        id: &part.id,
+        name: part.name.as_deref(),
+        wells_on_record: part.wells_on_record.as_deref(),
+        households: part.households.as_deref(),
+        infants: part.infants.as_deref(),
+    };
     let shown = files.first().cloned().unwrap_or_default();
     Areas::new(features, keys).map_err(|faults| {
         let told = faults.into_iter().map(|fault| {
             Problem::file(&shown, "area-faulty", fault.to_string(), "mend the area layer, or name other keys")
-                .under("areas")
+                .under(&part.key)
         });
         Problems(told.collect())
     })

@@ -127,15 +127,19 @@ pub fn lonlats(plan: &Plan, systems: &Systems, rows: &[Written], grids: &Grids) 
 struct Ways {
     to_lonlat: Transformer,
     to_working: Transformer,
-    accuracy: Option<f64>,
+    /// What PROJ says of the way, by square of the working system: the best way differs from place to place.
+    accuracy: BTreeMap<[i64; 2], Option<f64>>,
 }
+
+/// Metres: the side of a square in which the way is asked for once.
+const SQUARE: f64 = 10_000.0;
 
 impl Ways {
     fn new(plan: &Plan, region: &Region, from: &Crs) -> Result<Ways, Problem> {
         let fault = |e| crs_problem(plan, "wells", &e);
         let to_lonlat = Crs::wgs84().and_then(|wgs84| Transformer::new(from, &wgs84, &region.grids)).map_err(fault)?;
         let to_working = Transformer::new(from, &region.working, &region.grids).map_err(fault)?;
-        Ok(Ways { to_lonlat, to_working, accuracy: None })
+        Ok(Ways { to_lonlat, to_working, accuracy: BTreeMap::new() })
     }
 }
 
@@ -187,9 +191,13 @@ fn spot(region: &Region, crs: &Crs, ways: &mut Ways, row: &Written, repairs: Rep
 fn fine(ways: &mut Ways, at: Option<(f64, f64)>) -> Spot {
     let Some((x, y)) = at else { return nowhere("no coordinates") };
     let xy = ways.to_working.point([x, y]);
-    if ways.accuracy.is_none() {
-        ways.accuracy = ways.to_working.operation([x, y]).and_then(|operation| operation.accuracy);
-    }
+    let square = xy.map(|xy| xy.map(|x| (x / SQUARE).floor() as i64));
+    let asked = |square| {
+        let way = &ways.to_working;
+        let ask = || way.operation([x, y]).and_then(|operation| operation.accuracy);
+        *ways.accuracy.entry(square).or_insert_with(ask)
+    };
+    let transform_accuracy = square.and_then(asked);
     let note = xy.is_none().then(|| "cannot be taken into the working coordinate system".to_owned());
-    Spot { xy, note, transform_accuracy: ways.accuracy }
+    Spot { xy, note, transform_accuracy }
 }

@@ -2,17 +2,19 @@
 
 use super::areas::Areas;
 use super::landuse::{self, Layer};
+use super::listed::{Listed, read_lists};
+use super::measure::Measured;
 use super::region::Region;
 use super::shape::Point;
-use super::spots::{Repairs, Spot, Systems, Written, lonlats, place};
+use super::spots::{Spot, Systems, lonlats};
 use crate::files::Inputs;
 use crate::ids::{AreaId, WellId};
-use crate::intake::read_table;
-use crate::plan::{AreaSource, Plan, TextOptions, WellsPart};
-use crate::problem::{Problem, Problems, Warning};
+use crate::plan::{AreaSource, Plan};
+use crate::problem::{Problems, Warning};
 use rayon::prelude::*;
 use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Two rows of one well farther apart than this disagree (metres).
 const SAME_PLACE: f64 = 50.0;
@@ -21,15 +23,36 @@ const SAME_PLACE: f64 = 50.0;
 #[derive(Debug)]
 pub struct Wells {
     region: Region,
-    ids: Vec<String>,
-    lookup: FxHashMap<String, u32>,
-    sites: Vec<Site>,
+    ids: Arc<Vec<String>>,
+    lookup: Arc<FxHashMap<String, u32>>,
+    sites: Arc<Vec<Site>>,
+    /// The area that each well lies in.
+    area_of: Vec<Option<AreaId>>,
     /// By land use and then well.
-    measures: Vec<Vec<Option<f64>>>,
-    /// Wells left out of each land use because their location is too coarse.
-    left_out: Vec<u64>,
+    measures: Arc<Vec<Vec<Option<f64>>>>,
+    /// By land use: mean and spread of wells whose location is too coarse, densities before correction, numbers of wells.
+    beside: Arc<Vec<Beside>>,
     /// What was met that a user would want to hear of.
     pub warnings: Vec<Warning>,
+    further: Vec<Further>,
+}
+
+/// What is known of a land use beside its measures.
+#[derive(Debug, Default)]
+struct Beside {
+    averages: BTreeMap<usize, (f64, f64)>,
+    uncorrected: BTreeMap<usize, f64>,
+    coarse: u64,
+    left_out: u64,
+}
+
+/// A further layer of areas: the same wells, each in its area of that layer.
+#[derive(Debug)]
+pub struct Further {
+    /// The word for its folder and its column.
+    pub called: String,
+    /// The wells.
+    pub wells: Wells,
 }
 
 /// What is known of a well's place.
@@ -37,12 +60,12 @@ pub struct Wells {
 pub struct Site {
     /// In the working system.
     pub xy: Option<Point>,
-    /// The area it lies in.
-    pub area: Option<AreaId>,
     /// Accuracy as listed, in metres.
     pub accuracy_m: Option<f64>,
     /// Accuracy of the way into the working system, in metres, where PROJ knows it.
     pub transform_accuracy_m: Option<f64>,
+    /// What both together leave open, in metres: the root of the sum of their squares, since neither knows of the other.
+    pub uncertainty_m: Option<f64>,
     /// Depth as listed, in metres.
     pub depth_m: Option<f64>,
     /// What is to be said of it.
@@ -55,21 +78,40 @@ pub struct Site {
 /// Every file, column, layer or coordinate system that cannot be used.
 pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     let mut problems = Problems::default();
-    let (listed, region) = if matches!(plan.areas.source, AreaSource::Grid { .. }) {
-        made_around(plan, inputs)
-    } else {
+    let (listed, region) = if matches!(plan.areas.source, AreaSource::Files(_)) {
         rayon::join(|| read_lists(plan, inputs), || Region::read(plan, inputs, |_| Ok(Vec::new())))
+    } else {
+        made_around(plan, inputs)
     };
     let (listed, region) = (problems.keep(listed), problems.keep(region));
     let (Some(region), Some(listed)) = (region, listed) else { return Err(problems.or(()).err().unwrap_or_default()) };
     let (layers, spots) = rayon::join(|| landuse::read(plan, inputs, &region), || listed.spots(plan, &region));
     match (problems.keep(layers), problems.keep(spots)) {
         (Some(layers), Some(spots)) => {
-            let wells = Wells::assemble(region, listed, spots, &layers)?;
+            let further = problems.keep(divisions(plan, inputs, &region, &listed));
+            let mut wells = Wells::assemble(region, listed, spots, &layers)?;
+            wells.divide(further.unwrap_or_default());
             problems.or(wells)
         }
         _ => Err(problems.or(()).err().unwrap_or_default()),
     }
+}
+
+/// The further layers of areas, with what they are called.
+fn divisions(
+    plan: &Plan,
+    inputs: &Inputs,
+    region: &Region,
+    listed: &Listed,
+) -> Result<Vec<(String, Region)>, Problems> {
+    let mut problems = Problems::default();
+    let mut divisions = Vec::new();
+    for part in &plan.further_areas {
+        let places = |grids: &_| lonlats(plan, &listed.systems, &listed.written, grids);
+        let divided = region.divided(plan, inputs, part, places);
+        divisions.extend(problems.keep(divided).map(|region| (part.called.clone().unwrap_or_default(), region)));
+    }
+    problems.or(divisions)
 }
 
 /// Made areas need the wells first: they lie around them.
@@ -82,135 +124,11 @@ fn made_around(plan: &Plan, inputs: &Inputs) -> (Result<Listed, Problems>, Resul
     (Ok(listed), region)
 }
 
-/// Rows of the well lists as written.
-#[derive(Default)]
-struct Listed {
-    ids: Vec<String>,
-    lookup: FxHashMap<String, u32>,
-    /// The well of each row.
-    well: Vec<u32>,
-    written: Vec<Written>,
-    accuracy: Vec<Option<f64>>,
-    depth: Vec<Option<f64>>,
-    systems: Systems,
-    aliases: BTreeMap<String, String>,
-}
-
-impl Listed {
-    fn number(&mut self, id: &str) -> u32 {
-        if let Some(known) = self.lookup.get(id) {
-            return *known;
-        }
-        let number = u32::try_from(self.ids.len()).unwrap_or(u32::MAX);
-        self.ids.push(id.to_owned());
-        self.lookup.insert(id.to_owned(), number);
-        number
-    }
-
-    fn spots(&self, plan: &Plan, region: &Region) -> Result<Vec<Spot>, Problems> {
-        let repairs = if plan.survey.repair_locations { Repairs::Applied } else { Repairs::Proposed };
-        place(plan, region, &self.systems, &self.written, repairs).map_err(Problems::from)
-    }
-}
-
-fn read_lists(plan: &Plan, inputs: &Inputs) -> Result<Listed, Problems> {
-    let mut problems = Problems::default();
-    let mut listed = Listed::default();
-    for (number, part) in plan.wells.iter().enumerate() {
-        let key = format!("wells[{}]", number + 1);
-        problems.keep(read_part(plan, inputs, part, &key, &mut listed));
-    }
-    for (number, part) in plan.wells.iter().enumerate() {
-        let key = format!("wells[{}].aliases", number + 1);
-        problems.keep(read_aliases(inputs, part, &key, &mut listed));
-    }
-    let aliases = std::mem::take(&mut listed.aliases);
-    for (other, well) in &aliases {
-        if let Some(number) = listed.lookup.get(well).copied() {
-            listed.lookup.insert(other.clone(), number);
-        }
-    }
-    if problems.0.is_empty() && listed.ids.is_empty() {
-        let found = "no well is listed in any of its files";
-        problems.push(plan.problem("wells", "wells-empty", found, "list the wells, one a row, each with its id"));
-    }
-    problems.or(listed)
-}
-
-fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Listed) -> Result<(), Problems> {
-    let default =
-        part.crs.as_ref().map(|text| listed.systems.of_plan(plan, &format!("{key}.crs"), text)).transpose()?;
-    let mut columns = vec![(&part.well, "well"), (&part.x, "x"), (&part.y, "y")];
-    let optional = [(&part.crs_column, "crs"), (&part.accuracy_m, "accuracy_m"), (&part.depth_m, "depth_m")];
-    let at: Vec<Option<usize>> = optional
-        .iter()
-        .map(|(column, role)| {
-            column.as_ref().map(|column| {
-                columns.push((column, role));
-                columns.len() - 1
-            })
-        })
-        .collect();
-    let columns: Vec<(String, String)> =
-        columns.into_iter().map(|(column, role)| (column.clone(), format!("{key}.columns.{role}"))).collect();
-    let number = |text: &str| text.replace(',', ".").parse::<f64>().ok().filter(|x| x.is_finite());
-    let mut problems = Problems::default();
-    for path in &part.files {
-        let Some(table) = problems.keep(read_table(inputs, path, &part.text, &columns)) else { continue };
-        for record in table.records.iter().filter(|record| !record.cell(0).is_empty()) {
-            let optional = |which: usize| at.get(which).copied().flatten().map_or("", |at| record.cell(at));
-            let well = listed.number(record.cell(0));
-            let named = optional(0);
-            let system = if named.is_empty() { default } else { listed.systems.of(named) };
-            listed.well.push(well);
-            listed.written.push(Written { x: number(record.cell(1)), y: number(record.cell(2)), system });
-            listed.accuracy.push(number(optional(1)));
-            listed.depth.push(number(optional(2)));
-        }
-    }
-    problems.or(())
-}
-
-/// Other ids of wells. One that is itself listed, or that stands for two wells, is an error.
-fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Listed) -> Result<(), Problems> {
-    let Some(path) = &part.aliases else { return Ok(()) };
-    let columns = [("other_id".to_owned(), key.to_owned()), ("well".to_owned(), key.to_owned())];
-    let mut problems = Problems::default();
-    for record in read_table(inputs, path, &TextOptions::default(), &columns)?.records {
-        let (other, well) = (record.cell(0).to_owned(), record.cell(1).to_owned());
-        let fault = match listed.aliases.get(&other) {
-            _ if listed.lookup.contains_key(&other) => Some(format!("\"{other}\" is itself a listed well")),
-            Some(first) if *first != well => Some(format!("\"{other}\" stands for \"{first}\" and for \"{well}\"")),
-            _ => None,
-        };
-        match fault {
-            Some(found) => problems.push(
-                Problem::file(
-                    path,
-                    "alias-ambiguous",
-                    found,
-                    "an other_id must mean one listed well and be none itself",
-                )
-                .at(record.line)
-                .under(key),
-            ),
-            None => {
-                listed.aliases.insert(other, well);
-            }
-        }
-    }
-    problems.or(())
-}
-
 impl Wells {
     fn assemble(region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Result<Wells, Problems> {
         let mut warnings = region.warnings.clone();
         warnings.extend(system_warnings(&listed.systems));
         let mut sites: Vec<Site> = gather(&listed, &spots);
-        sites.par_iter_mut().for_each(|site| {
-            site.area =
-                site.xy.and_then(|xy| region.areas.locate(xy)).and_then(|at| u32::try_from(at).ok()).map(AreaId);
-        });
         warnings.extend(site_warnings(&listed.ids, &sites));
         if region.distortion > super::region::WORTH_A_WARNING {
             warnings.push(Warning {
@@ -220,7 +138,7 @@ impl Wells {
                 examples: vec![region.working.name().to_owned()],
             });
         }
-        let measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
+        let mut measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
         for measured in &measured {
             for (at, note) in &measured.notes {
                 if let Some(site) = sites.get_mut(*at) {
@@ -230,14 +148,34 @@ impl Wells {
             warnings.extend(measured.warnings.clone());
         }
         Ok(Wells {
+            area_of: areas_of(&region.areas, &sites),
             region,
-            ids: listed.ids,
-            lookup: listed.lookup,
-            sites,
-            left_out: measured.iter().map(|m| m.left_out).collect(),
-            measures: measured.into_iter().map(|m| m.values).collect(),
+            ids: Arc::new(listed.ids),
+            lookup: Arc::new(listed.lookup),
+            sites: Arc::new(sites),
+            measures: Arc::new(measured.iter_mut().map(|m| std::mem::take(&mut m.values)).collect()),
+            beside: Arc::new(measured.into_iter().map(beside).collect()),
             warnings,
+            further: Vec::new(),
         })
+    }
+
+    /// Adds the further layers, and what is doubtful about them.
+    fn divide(&mut self, divisions: Vec<(String, Region)>) {
+        for (called, region) in divisions {
+            self.warnings.extend(region.warnings.clone());
+            let area_of = areas_of(&region.areas, &self.sites);
+            let (ids, lookup) = (Arc::clone(&self.ids), Arc::clone(&self.lookup));
+            let (sites, measures) = (Arc::clone(&self.sites), Arc::clone(&self.measures));
+            let (beside, warnings, further) = (Arc::clone(&self.beside), Vec::new(), Vec::new());
+            let wells = Wells { region, ids, lookup, sites, area_of, measures, beside, warnings, further };
+            self.further.push(Further { called, wells });
+        }
+    }
+
+    /// The further layers of areas, in the plan's order.
+    pub fn further(&self) -> &[Further] {
+        &self.further
     }
 
     /// How many wells are listed.
@@ -282,7 +220,7 @@ impl Wells {
 
     /// A well's area.
     pub fn area(&self, well: WellId) -> Option<AreaId> {
-        self.site(well)?.area
+        self.area_of.get(well.index()).copied().flatten()
     }
 
     /// A well's depth in metres.
@@ -302,7 +240,23 @@ impl Wells {
 
     /// Wells left out of a land use because their location is too coarse.
     pub fn left_out(&self, land_use: usize) -> u64 {
-        self.left_out.get(land_use).copied().unwrap_or(0)
+        self.beside.get(land_use).map_or(0, |beside| beside.left_out)
+    }
+
+    /// Wells whose location is too coarse for a land use, left out or not.
+    pub fn coarse(&self, land_use: usize) -> u64 {
+        self.beside.get(land_use).map_or(0, |beside| beside.coarse)
+    }
+
+    /// Mean and spread of a land use's measure over all the places where a well may be, where its location is too coarse for it.
+    pub fn average(&self, well: WellId, land_use: usize) -> Option<(f64, f64)> {
+        self.beside.get(land_use)?.averages.get(&well.index()).copied()
+    }
+
+    /// A density before the correction for the edge of the mapped ground.
+    pub fn uncorrected(&self, well: WellId, land_use: usize) -> Option<f64> {
+        let known = self.beside.get(land_use)?.uncorrected.get(&well.index()).copied();
+        known.or_else(|| self.measure(well, land_use))
     }
 
     /// The areas.
@@ -314,6 +268,16 @@ impl Wells {
     pub fn region(&self) -> &Region {
         &self.region
     }
+}
+
+fn areas_of(areas: &Areas, sites: &[Site]) -> Vec<Option<AreaId>> {
+    let locate = |site: &Site| site.xy.and_then(|xy| areas.locate(xy)).and_then(|at| u32::try_from(at).ok());
+    sites.par_iter().map(|site| locate(site).map(AreaId)).collect()
+}
+
+fn beside(measured: Measured) -> Beside {
+    let Measured { averages, uncorrected, coarse, left_out, .. } = measured;
+    Beside { averages, uncorrected, coarse, left_out }
 }
 
 /// One site a well: rows of one well must agree to `SAME_PLACE`.
@@ -340,6 +304,8 @@ fn gather(listed: &Listed, spots: &[Spot]) -> Vec<Site> {
         site.depth_m = site.depth_m.or(listed.depth.get(row).copied().flatten());
     }
     for (site, apart) in sites.iter_mut().zip(disagree) {
+        let known = [site.accuracy_m, site.transform_accuracy_m].into_iter().flatten();
+        site.uncertainty_m = known.reduce(libm::hypot);
         if apart {
             site.xy = None;
             site.notes.push(format!("listed at places more than {SAME_PLACE:.0} m apart"));

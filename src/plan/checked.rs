@@ -23,8 +23,10 @@ pub struct Plan {
     pub results: Vec<ResultsPart>,
     /// `[[wells]]`, at least one.
     pub wells: Vec<WellsPart>,
-    /// `[areas]`
+    /// `[areas]`, or the first of `[[areas]]`: the main layer, which settles the results that count.
     pub areas: AreasPart,
+    /// The further `[[areas]]`.
+    pub further_areas: Vec<AreasPart>,
     /// `[[land_use]]`
     pub land_use: Vec<LandUse>,
     /// `[benchmarks]`
@@ -151,6 +153,10 @@ pub struct WellsPart {
 /// `[areas]`
 #[derive(Clone, Debug)]
 pub struct AreasPart {
+    /// Its key path: `areas`, or `areas[2]`.
+    pub key: String,
+    /// The word for its folder of tables and its column of wells.csv; a further layer always has one.
+    pub called: Option<String>,
     /// Files, or a grid to be made.
     pub source: AreaSource,
     /// Property with the id; empty for a grid.
@@ -181,6 +187,11 @@ pub enum AreaSource {
         /// Metres.
         size_m: f64,
     },
+    /// Cells of the H3 system.
+    H3 {
+        /// From 0, some 4,000,000 square kilometres a cell, to 15, about 1 square metre.
+        resolution: u8,
+    },
 }
 
 /// Shape of a grid's cells.
@@ -195,6 +206,12 @@ pub enum GridKind {
 /// One `[[land_use]]`.
 #[derive(Clone, Debug)]
 pub struct LandUse {
+    /// Its key path, such as `land_use[1]`.
+    pub key: String,
+    /// Its name in the plan: that of several measures where it has several radii.
+    pub family: String,
+    /// What becomes of wells whose location is too coarse for it.
+    pub coarse_wells: CoarseWells,
     /// Its name; a column of wells.csv.
     pub name: String,
     /// Files, found and sorted.
@@ -209,6 +226,16 @@ pub struct LandUse {
     pub layer: Option<String>,
     /// How a CSV file's text is read.
     pub text: TextOptions,
+}
+
+/// What a comparison does with wells whose location is too coarse for the measure.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum CoarseWells {
+    /// Leaves them out.
+    #[default]
+    LeaveOut,
+    /// Takes the average over all the places where the well may be.
+    Average,
 }
 
 /// What is measured around a well.
@@ -234,7 +261,29 @@ pub enum Measure {
         radius_m: f64,
         /// Columns of a CSV file; `None` for map files.
         columns: Option<PointColumns>,
+        /// Property of a map file's features that says how many each stands for.
+        count: Option<String>,
+        /// Outlines of the ground that was mapped; empty for points: not known, and for polygons: those themselves.
+        mapped: Vec<PathBuf>,
     },
+}
+
+impl Measure {
+    /// The circle's radius in metres, where there is one.
+    pub fn radius_m(&self) -> Option<f64> {
+        match self {
+            Measure::Share { radius_m, .. } | Measure::Density { radius_m, .. } => Some(*radius_m),
+            Measure::Nearest { .. } => None,
+        }
+    }
+
+    /// The same with another radius.
+    pub fn within(mut self, metres: f64) -> Measure {
+        if let Measure::Share { radius_m, .. } | Measure::Density { radius_m, .. } = &mut self {
+            *radius_m = metres;
+        }
+        self
+    }
 }
 
 /// Columns of a CSV file of points.

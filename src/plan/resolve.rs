@@ -53,6 +53,7 @@ fn plan(notes: &Notes, text: String, lines: BTreeMap<String, u64>, parts: Parts)
         results: parts.results.into_iter().map(|(part, _)| part).collect(),
         wells: parts.wells,
         areas: parts.areas,
+        further_areas: parts.further_areas,
         land_use: parts.land_use,
         benchmarks: parts.benchmarks,
         per_well: parts.per_well,

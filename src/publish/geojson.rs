@@ -15,15 +15,10 @@ const PLACES: f64 = 1e6;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
+pub fn write(stage: &Stage, name: &str, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
     let areas = results.wells.areas();
     let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
-        Problem::file(
-            std::path::Path::new("public/areas.geojson"),
-            "crs-unknown",
-            fault.to_string(),
-            "report this: it is a bug",
-        )
+        Problem::file(std::path::Path::new(name), "crs-unknown", fault.to_string(), "report this: it is a bug")
     })?;
     let features = (0..areas.len()).map(|at| {
         let area = AreaId(at as u32);
@@ -44,7 +39,7 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
     });
     let collection = FeatureCollection { bbox: None, features: features.collect(), foreign_members: None };
     let rows = collection.features.len() as u64;
-    stage.write("public/areas.geojson", (collection.to_string() + "\n").as_bytes(), Some(rows))
+    stage.write(name, (collection.to_string() + "\n").as_bytes(), Some(rows))
 }
 
 /// `rate:ANALYTE:SET:EFFECT`, `wells:ANALYTE` and `hot_spot:ANALYTE:SET:EFFECT` (high, low or none), null where hidden or not

@@ -1,11 +1,11 @@
 //! The internal lists: with well ids and places, for the people who call on households.
 
-use super::{Results, Stage, advice_tables};
+use super::{Results, Stage, advice_tables, geopackage};
 use crate::fate::Fate;
 use crate::ids::WellId;
 use crate::normalise::Block;
 use crate::per_well::fate;
-use crate::plan::shown_path;
+use crate::plan::{LandUse, Measure, Plan, shown_path};
 use crate::problem::Problem;
 use crate::table::{Cell, Table};
 use std::io::Write;
@@ -28,6 +28,7 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     };
     let (rows, (wells, lists)) =
         rayon::join(|| set_aside(stage, results), || rayon::join(|| list(wells(results)?), lists));
+    geopackage::write(stage, results)?;
     rows.and(wells).and(lists)
 }
 
@@ -88,8 +89,12 @@ pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
     let mut columns: Vec<String> = vec!["well".to_owned(), "area_id".to_owned()];
     columns.extend(plan.land_use.iter().map(|land_use| land_use.name.clone()));
+    columns.extend(wells.further().iter().map(|layer| layer.called.clone()));
     columns
         .extend(["notes", "longitude", "latitude", "accuracy_m", "transform_accuracy_m", "depth_m"].map(str::to_owned));
+    columns.push("uncertainty_m".to_owned());
+    columns.extend(plan.land_use.iter().map(|land_use| format!("{}_spread", land_use.name)));
+    columns.extend(densities(plan).map(|(_, land_use)| format!("{}_uncorrected", land_use.name)));
     let rows = wells.ids().map(|well| {
         let site = wells.site(well);
         let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
@@ -98,19 +103,32 @@ pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
             wells.area(well).map_or(Cell::Empty, |area| Cell::text(wells.areas().id(area))),
         ];
         row.extend((0..plan.land_use.len()).map(|number| measure(results, well, number)));
+        row.extend(wells.further().iter().map(|layer| {
+            let area = layer.wells.area(well);
+            area.map_or(Cell::Empty, |area| Cell::text(layer.wells.areas().id(area)))
+        }));
         row.push(Cell::text(site.map(|s| s.notes.join("; ")).unwrap_or_default()));
         row.extend([at.map(|p| p[0]), at.map(|p| p[1])].map(Cell::number));
         row.extend(
             [site.and_then(|s| s.accuracy_m), site.and_then(|s| s.transform_accuracy_m), site.and_then(|s| s.depth_m)]
                 .map(Cell::number),
         );
+        row.push(Cell::number(site.and_then(|s| s.uncertainty_m)));
+        row.extend((0..plan.land_use.len()).map(|n| Cell::number(wells.average(well, n).map(|(_, spread)| spread))));
+        row.extend(densities(plan).map(|(n, _)| Cell::number(wells.uncorrected(well, n))));
         row
     });
     Ok(Table { name: "wells", columns, rows: rows.collect() })
 }
 
+fn densities(plan: &Plan) -> impl Iterator<Item = (usize, &LandUse)> {
+    plan.land_use.iter().enumerate().filter(|(_, land_use)| matches!(land_use.measure, Measure::Density { .. }))
+}
+
+/// The measure, or the average where the location is too coarse, whether a comparison uses it or not.
 fn measure(results: &Results<'_>, well: WellId, number: usize) -> Cell {
-    Cell::number(results.wells.measure(well, number))
+    let average = || results.wells.average(well, number).map(|(mean, _)| mean);
+    Cell::number(results.wells.measure(well, number).or_else(average))
 }
 
 fn sample_next(results: &Results<'_>) -> Result<Table, Problem> {

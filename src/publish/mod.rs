@@ -3,9 +3,12 @@
 //! Comes in: everything that the stages before made. Goes out: the folder. No figure is computed here. A public writer
 //! accepts only what `protect` made, so the compiler refuses a leak; `number` alone rounds; writing itself is `stage`'s.
 
+mod across;
 pub(crate) mod advice_tables;
 mod csv;
+mod further;
 mod geojson;
+mod geopackage;
 mod hot_spots;
 mod internal;
 mod leftovers;
@@ -16,6 +19,7 @@ pub mod number;
 mod page;
 mod parquet;
 mod pictures;
+mod place_tables;
 mod protect;
 pub mod report;
 mod research;
@@ -24,6 +28,7 @@ mod stage;
 mod tables;
 
 pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
+pub use place_tables::{COARSE_LOCATIONS, COVERAGE, RADII};
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
 pub use tables::{
@@ -31,6 +36,7 @@ pub use tables::{
 };
 
 use crate::compare::Comparison;
+use crate::layers::LayerFindings;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::problem::{Problem, Problems};
@@ -55,6 +61,8 @@ pub struct Results<'a> {
     pub comparison: &'a Comparison,
     /// What to do.
     pub advice: &'a Advice,
+    /// Findings of the further layers of areas.
+    pub layers: &'a [LayerFindings],
 }
 
 impl<'a> Results<'a> {
@@ -79,7 +87,8 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || {
             let tables = || {
                 let tables = tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, results, &protection).map(|()| tables)
+                geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+                further::write(&stage, results, &protection).map(|()| tables)
             };
             rayon::join(tables, || pictures::write(&stage, results, &protection))
         },
@@ -115,6 +124,10 @@ fn tables_out(
         stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows)?;
         stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
     }
+    if !results.comparison.coarse.is_empty() {
+        let coarse = place_tables::coarse_locations(&results.comparison.coarse, results.names());
+        stage.write("internal/tables/coarse-locations.csv", &bytes(&coarse)?, Some(coarse.rows.len() as u64))?;
+    }
     Ok(tables)
 }
 
@@ -136,6 +149,8 @@ fn all_tables(
     let outreach = advice_tables::outreach(&advice.outreach, names);
     let any_health = tables::any_health(&findings.any_health, names);
     let trend = tables::trend(&findings.trends, &advice.trend_words, names);
+    let coverage = place_tables::coverage(&findings.coverage, names);
+    let radii = place_tables::radii(&comparison.radii, names);
     let accounting = tables::accounting(&results.survey.accounting);
     let quality = tables::quality(quality);
     let told = protection.outreach_rows(advice);
@@ -151,12 +166,14 @@ fn all_tables(
         protection.outreach(&advice_tables::outreach(&told, names), &told),
         protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
         protection.any_health(&any_health, &findings.any_health),
+        protection.coverage(&coverage, &findings.coverage),
+        protection.radii(&radii, comparison),
         protection.accounting(&accounting, &results.survey.accounting),
         protection.harmless(quality.clone()),
     ];
     let whole = [
         exceedance, summary, land_use, model, hot_spots, periods, recommend, panel, outreach, trend, any_health,
-        accounting, quality,
+        coverage, radii, accounting, quality,
     ];
     whole.into_iter().zip(public).collect()
 }

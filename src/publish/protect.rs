@@ -9,7 +9,7 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::{Accounting, Survey};
 use crate::place::Wells;
 use crate::recommend::{Advice, OutreachRow, PanelRow};
-use crate::summarise::{AnyHealthRow, Findings, Scope};
+use crate::summarise::{AnyHealthRow, CoverageRow, Findings, Scope};
 use crate::table::{Cell, Table};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -193,6 +193,16 @@ impl Protection {
         self.bands.contains(&(row.land_use.clone(), row.band_number, row.analyte))
     }
 
+    /// Hides one group more.
+    pub(super) fn hide_group(&mut self, scope: Scope, analyte: AnalyteId) {
+        self.groups.insert((scope, analyte));
+    }
+
+    /// Hides one area more.
+    pub(super) fn hide_area(&mut self, area: AreaId) {
+        self.areas.insert(area);
+    }
+
     /// The smallest group that is shown.
     pub fn smallest_group(&self) -> u32 {
         self.smallest_group
@@ -223,6 +233,19 @@ impl Protection {
     /// Whether the band that a row is compared with is hidden: ratios and differences would let its counts be worked out.
     pub fn hides_lowest_band(&self, row: &LandUseRow) -> bool {
         self.bands.contains(&(row.land_use.clone(), 0, row.analyte))
+    }
+
+    /// radii.csv: a row is hidden with any of the bands that it is made of.
+    pub fn radii(&self, table: &Table, comparison: &Comparison) -> Protected<Table> {
+        let band = |at: &usize| comparison.land_use.get(*at).is_none_or(|row| self.hides_band(row));
+        let hidden: Vec<bool> = comparison.radii.iter().map(|row| row.made_of.iter().any(band)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// coverage.csv
+    pub fn coverage(&self, table: &Table, rows: &[CoverageRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
+        self.blank(table, &hidden)
     }
 
     /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
@@ -329,7 +352,8 @@ impl Protection {
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
-        const KEPT: [&str; 14] = [
+        const KEPT: [&str; 15] = [
+            "square_km",
             "area_id",
             "area_name",
             "analyte",
@@ -396,7 +420,7 @@ fn hide_with(smallest: u32, sizes: &[u32], judged: &[u32], bounds: &[u64], total
 }
 
 /// Whether every hidden size could be anything in an interval of at least `smallest`, given the hidden sum and bounds.
-fn is_safe(smallest: u32, sizes: &[u32], bounds: &[u64], hidden: &BTreeSet<usize>) -> bool {
+pub(super) fn is_safe(smallest: u32, sizes: &[u32], bounds: &[u64], hidden: &BTreeSet<usize>) -> bool {
     let size = |at: usize| sizes.get(at).copied().map_or(0, u64::from);
     let sum: u64 = hidden.iter().map(|at| size(*at)).sum();
     let bound = |at: usize| bounds.get(at).copied().unwrap_or(sum).min(sum);

@@ -212,7 +212,7 @@ pub(super) fn owned(columns: &[&str]) -> Vec<String> {
     columns.iter().map(|column| (*column).to_owned()).collect()
 }
 
-fn notes(list: &[String]) -> Cell {
+pub(super) fn notes(list: &[String]) -> Cell {
     Cell::text(list.join("; "))
 }
 

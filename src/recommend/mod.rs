@@ -106,9 +106,7 @@ pub fn recommend(
     let Tables { prices, rules } = tables(plan, dictionary, inputs)?;
     let events = retest::outlines(plan, inputs, wells)?;
     let limits = follow_up::health_limits(&findings.benchmarks);
-    let areas = u32::try_from(wells.areas().len()).unwrap_or(u32::MAX);
-    let parts: Vec<Option<Parts>> =
-        (0..areas).into_par_iter().map(|area| Parts::of(wells.areas(), AreaId(area))).collect();
+    let parts = parts(wells);
     let by_area = || {
         let evidence = evidence::all(wells, survey, &parts);
         let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence };
@@ -139,6 +137,33 @@ pub fn vet(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs, wells: &Wells)
     problems.keep(prices::read(plan, dictionary, inputs).map(|_| ()));
     problems.keep(retest::outlines(plan, inputs, wells).map(|_| ()));
     problems.or(())
+}
+
+/// The advice by area alone, for a further layer of areas.
+///
+/// # Errors
+/// A price list that cannot be read.
+pub fn by_area(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    inputs: &Inputs,
+    wells: &Wells,
+    survey: &Survey,
+    findings: &Findings,
+) -> Result<Advice, Problems> {
+    let Tables { prices, .. } = tables(plan, dictionary, inputs)?;
+    let evidence = evidence::all(wells, survey, &parts(wells));
+    let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence };
+    let areas = advice::rows(&ground, wells);
+    let (outreach, draws) = outreach::rows(plan, dictionary, wells, survey, findings);
+    let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
+    Ok(Advice { areas, outreach, draws, trend_words, ..Advice::default() })
+}
+
+/// Nine parts of each area.
+fn parts(wells: &Wells) -> Vec<Option<Parts>> {
+    let areas = u32::try_from(wells.areas().len()).unwrap_or(u32::MAX);
+    (0..areas).into_par_iter().map(|area| Parts::of(wells.areas(), AreaId(area))).collect()
 }
 
 /// The analytes of the yearly basics (common practice, no source).

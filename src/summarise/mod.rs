@@ -7,6 +7,7 @@
 mod balance;
 mod blanks;
 mod cells;
+mod coverage;
 mod duplicates;
 mod exceedance;
 mod groups;
@@ -18,6 +19,7 @@ mod summary;
 mod sums;
 mod trend;
 
+pub use coverage::CoverageRow;
 pub use exceedance::{judge, reading};
 pub use groups::{Groups, Member};
 pub use panel::AnyHealthRow;
@@ -49,6 +51,8 @@ pub struct Findings {
     pub trends: Vec<TrendRow>,
     /// Wells over any health limit, the region first.
     pub any_health: Vec<AnyHealthRow>,
+    /// coverage.csv
+    pub coverage: Vec<CoverageRow>,
 }
 
 impl Findings {
@@ -84,6 +88,7 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         findings.sums = sums::rows(plan, dictionary, &findings.benchmarks, wells, survey);
     }
     findings.trends = trend::rows(plan, dictionary, wells, survey)?;
+    findings.coverage = coverage::rows(wells, survey);
     findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
     Ok(findings)
 }

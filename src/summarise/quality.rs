@@ -12,7 +12,7 @@ use crate::ids::{AnalyteId, Day, Interval};
 use crate::normalise::Row;
 use crate::per_well::{Candidate, Ledger, Survey};
 use crate::place::Wells;
-use crate::plan::{Method, Plan, SampleKind};
+use crate::plan::{CoarseWells, Method, Plan, SampleKind};
 use crate::problem::Problem;
 
 /// Every check, in a fixed order.
@@ -48,8 +48,11 @@ pub fn quality(
         row("inside an area", "wells with a location", located, located - placed, "no area holds them"),
     ];
     for (number, land_use) in plan.land_use.iter().enumerate() {
-        let note = "location too coarse for this measure: left out of its comparison";
-        rows.push(row("location fine enough", &land_use.name, located, wells.left_out(number), note));
+        let note = match land_use.coarse_wells {
+            CoarseWells::LeaveOut => "location too coarse for this measure: left out of its comparison",
+            CoarseWells::Average => "location too coarse for this measure: the average over its disc is compared",
+        };
+        rows.push(row("location fine enough", &land_use.name, located, wells.coarse(number), note));
     }
     rows.extend(limits_low_enough(plan, dictionary, findings));
     rows.extend(laboratory_checks(plan, dictionary, &survey.ledger)?);

@@ -12,7 +12,7 @@ fn file(name: &str) -> PathBuf {
 }
 
 /// A plan around one list of wells; `rest` holds its areas and land uses, which are fixtures of this folder.
-fn placed(list: &str, survey: &str, rest: &str) -> Result<Wells, Problems> {
+pub fn placed(list: &str, survey: &str, rest: &str) -> Result<Wells, Problems> {
     let folder = tempfile::tempdir().unwrap();
     for entry in fs::read_dir(file("")).unwrap().map(Result::unwrap) {
         fs::copy(entry.path(), folder.path().join(entry.file_name())).unwrap();
@@ -32,7 +32,7 @@ fn placed(list: &str, survey: &str, rest: &str) -> Result<Wells, Problems> {
     wells(&loaded.plan.unwrap(), &Inputs::default())
 }
 
-fn areas_of(wells: &Wells) -> Vec<Option<String>> {
+pub fn areas_of(wells: &Wells) -> Vec<Option<String>> {
     wells.ids().map(|well| wells.area(well).map(|area| wells.areas().id(area).to_owned())).collect()
 }
 

@@ -5,7 +5,7 @@
 
 use super::measures::{self, Kind, MEASURES};
 use super::{located, text};
-use crate::plan::checked::LandUse;
+use crate::plan::checked::{CoarseWells, LandUse};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
 use crate::plan::numbers::{POSITIVE, Range, SOME_SHARE, number_of};
@@ -20,6 +20,10 @@ pub(super) const KEYS: &[&str] = &[
     "class",
     "classes",
     "radius_m",
+    "radii_m",
+    "coarse_wells",
+    "count",
+    "mapped",
     "bands",
     "columns",
     "crs",
@@ -32,7 +36,7 @@ pub(super) const KEYS: &[&str] = &[
     "sheet",
 ];
 /// Names that stand beside the land uses: columns of wells.csv and terms of the land-use model.
-const TAKEN: &[&str] = &[
+pub(super) const TAKEN: &[&str] = &[
     "well",
     "area_id",
     "area_name",
@@ -44,6 +48,9 @@ const TAKEN: &[&str] = &[
     "accuracy_m",
     "depth",
     "depth_m",
+    "uncertainty_m",
+    "fid",
+    "geom",
     "notes",
     "intercept",
 ];
@@ -51,19 +58,46 @@ const TAKEN: &[&str] = &[
 /// Reads all `[[land_use]]`.
 pub(super) fn read_all(notes: &Notes, nodes: &[&Node]) -> Vec<LandUse> {
     let mut names = BTreeMap::new();
-    nodes.iter().filter_map(|node| read(notes, node, &mut names)).collect()
+    nodes.iter().flat_map(|node| read(notes, node, &mut names)).collect()
 }
 
-fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Option<LandUse> {
-    let section = Section::open(notes, node, "[[land_use]]", KEYS)?;
+const COARSE: &[(&str, CoarseWells)] = &[("leave-out", CoarseWells::LeaveOut), ("average", CoarseWells::Average)];
+
+fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Vec<LandUse> {
+    let Some(section) = Section::open(notes, node, "[[land_use]]", KEYS) else { return Vec::new() };
     let name = name(&section, names);
     let files = located::needed_files(&section);
     let text = text::read(&section);
     let (crs, layer) = (section.text("crs"), section.text("layer"));
     let kind = section.needed_word("measure", MEASURES);
     let bands = bands(&section, if kind == Some(Kind::Share) { &SOME_SHARE } else { &POSITIVE });
-    let measure = measures::read(&section, kind?, &files);
-    Some(LandUse { name, files, measure, bands, crs, layer, text })
+    let coarse_wells = section.word("coarse_wells", COARSE).unwrap_or_default();
+    let Some(kind) = kind else { return Vec::new() };
+    let radii = measures::radii(&section);
+    let measure = measures::read(&section, kind, &files);
+    let (key, family) = (section.path.to_owned(), name.clone());
+    let one = LandUse { key, family, coarse_wells, name, files, measure, bands, crs, layer, text };
+    if radii.is_empty() || kind == Kind::Nearest { vec![one] } else { of_radii(&section, &one, &radii, names) }
+}
+
+/// One land use for each radius, named for it: `farming_250m`.
+fn of_radii(section: &Section<'_>, one: &LandUse, radii: &[f64], names: &mut BTreeMap<String, String>) -> Vec<LandUse> {
+    let with = |radius: &f64| {
+        let name = format!("{}_{radius}m", one.family);
+        if let (Some(first), Some(node)) =
+            (names.insert(name.to_lowercase(), section.path.to_owned()), section.node("radii_m"))
+        {
+            let found = format!("{} is already {first}", quoted(&name));
+            section.notes.tell_at(
+                node,
+                codes::NAME_TWICE,
+                found,
+                "write each radius once, and rename the other land use",
+            );
+        }
+        LandUse { name, measure: one.measure.clone().within(*radius), ..one.clone() }
+    };
+    radii.iter().map(with).collect()
 }
 
 fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {

@@ -11,10 +11,15 @@ const EXAMPLE: &str = "files = [\"folder/*.csv\"]";
 
 /// The files of a key `files` that has to be there: found, sorted, each once.
 pub(super) fn needed_files(section: &Section<'_>) -> Vec<PathBuf> {
-    let Some(node) = section.needed("files", EXAMPLE) else {
+    if section.needed("files", EXAMPLE).is_some() { files_of(section, "files") } else { Vec::new() }
+}
+
+/// The files of a key that lists some.
+pub(super) fn files_of(section: &Section<'_>, key: &str) -> Vec<PathBuf> {
+    let Some(node) = section.node(key) else {
         return Vec::new();
     };
-    let Some(items) = section.list("files", &Items::texts(EXAMPLE)) else {
+    let Some(items) = section.list(key, &Items::texts(EXAMPLE)) else {
         return Vec::new();
     };
     if items.is_empty() {

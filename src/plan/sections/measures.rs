@@ -3,11 +3,11 @@
 //! Keys of another measure are problems, since they would change nothing. What a file holds is told from its name: a plan is checked before any file is read.
 
 use super::columns::Roles;
-use super::text;
+use super::{located, text};
 use crate::plan::checked::{Measure, PointColumns};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
-use crate::plan::numbers::POSITIVE;
+use crate::plan::numbers::{POSITIVE, number_of};
 use crate::plan::read::{Items, Section, text_of};
 use crate::plan::written::{Node, Value};
 use std::path::{Path, PathBuf};
@@ -43,17 +43,23 @@ pub(super) fn read(section: &Section<'_>, kind: Kind, files: &[PathBuf]) -> Meas
     match kind {
         Kind::Share => share(section, files),
         Kind::Nearest => {
-            foreign(section, "nearest", &["radius_m", "class", "classes"]);
+            foreign(section, "nearest", &["radius_m", "radii_m", "class", "classes", "count", "mapped"]);
             Measure::Nearest { columns: points(section, files, kind) }
         }
         Kind::Density => {
             foreign(section, "density", &["class", "classes"]);
-            Measure::Density { radius_m: radius(section), columns: points(section, files, kind) }
+            if any(files, Holds::Table) {
+                section.clash("count", "a table of points", "name the column under columns = { count = \"...\" }");
+            }
+            let mapped = if section.has("mapped") { located::files_of(section, "mapped") } else { Vec::new() };
+            let (columns, count) = (points(section, files, kind), section.text("count"));
+            Measure::Density { radius_m: radius(section), columns, count, mapped }
         }
     }
 }
 
 fn share(section: &Section<'_>, files: &[PathBuf]) -> Measure {
+    foreign(section, "share", &["count", "mapped"]);
     section.clash("columns", "measure = \"share\"", "leave it out: a share is measured on polygons or a GeoTIFF");
     kinds_fit(
         section,
@@ -110,8 +116,22 @@ fn class(notes: &Notes, item: &Node, raster: bool) -> Option<String> {
 
 fn radius(section: &Section<'_>) -> f64 {
     const RADIUS_M: f64 = 500.0;
+    if section.has("radii_m") {
+        section.clash("radius_m", "radii_m", "keep radius_m for one circle, or radii_m for several");
+        return RADIUS_M;
+    }
     section.needed("radius_m", "radius_m = 500, the radius of the circle in metres");
     section.number("radius_m", &POSITIVE).unwrap_or(RADIUS_M)
+}
+
+/// Several radii; none where the plan has none.
+pub(super) fn radii(section: &Section<'_>) -> Vec<f64> {
+    let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
+    let items = Items { name: "a list of numbers", fits, example: "radii_m = [250, 500, 1000]" };
+    let Some(items) = section.node("radii_m").and_then(|_| section.list("radii_m", &items)) else {
+        return Vec::new();
+    };
+    items.iter().filter_map(|item| number_of(section.notes, item, &POSITIVE)).collect()
 }
 
 fn points(section: &Section<'_>, files: &[PathBuf], kind: Kind) -> Option<PointColumns> {
@@ -138,7 +158,11 @@ fn points(section: &Section<'_>, files: &[PathBuf], kind: Kind) -> Option<PointC
 
 fn foreign(section: &Section<'_>, measure: &str, keys: &[&str]) {
     for key in keys {
-        let goes_with = if *key == "radius_m" { "share or density" } else { "share" };
+        let goes_with = match *key {
+            "radius_m" | "radii_m" => "share or density",
+            "count" | "mapped" => "density",
+            _ => "share",
+        };
         section.clash(key, &format!("measure = {measure:?}"), &format!("leave it out: it goes with {goes_with}"));
     }
 }

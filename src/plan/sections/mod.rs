@@ -80,6 +80,7 @@ pub(super) struct Parts {
     pub results: Vec<(ResultsPart, u64)>,
     pub wells: Vec<WellsPart>,
     pub areas: AreasPart,
+    pub further_areas: Vec<AreasPart>,
     pub land_use: Vec<LandUse>,
     pub benchmarks: BenchmarkChoice,
     pub per_well: PerWell,
@@ -96,13 +97,20 @@ pub(super) struct Parts {
 pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
     let plan = Section::open(notes, root, "a plan", TABLES);
     let top = Top { notes, plan: plan.as_ref() };
+    if let (None, Some(plan)) = (top.node("areas"), top.plan) {
+        plan.missing_since("areas", "there is no [areas]", areas::EXAMPLE);
+    }
+    let (areas, further_areas) = areas::read_all(notes, top.node("areas"));
+    let land_use = land_use::read_all(notes, &top.many("land_use", "[[land_use]]"));
+    areas::called_apart(notes, top.node("areas"), (&areas, &further_areas), &land_use);
     let publish = top.table("publish", options::PUBLISH);
     Parts {
         survey: survey::read(top.needed("survey", survey::EXAMPLE)),
         results: top.needed_many("results", "[[results]]", results::EXAMPLE, results::read),
         wells: top.needed_many("wells", "[[wells]]", wells::EXAMPLE, wells::read),
-        areas: areas::read(notes, top.needed("areas", areas::EXAMPLE)),
-        land_use: land_use::read_all(notes, &top.many("land_use", "[[land_use]]")),
+        areas,
+        further_areas,
+        land_use,
         benchmarks: options::benchmarks(top.table("benchmarks", options::BENCHMARKS).as_ref()),
         per_well: options::per_well(top.table("per_well", options::PER_WELL).as_ref()),
         summary: options::summary(top.table("summary", options::SUMMARY).as_ref()),

@@ -1,0 +1,66 @@
+//! The further layers of areas: a folder of tables and an areas file for each.
+//!
+//! Each layer is protected on its own and then against all layers before it (`across`). Land use, accounting and quality are no
+//! matter of areas, and are not repeated; neither are maps and report.
+
+use super::across::{self, Shown};
+use super::protect::{Protected, Protection};
+use super::{Results, Stage, advice_tables, bytes, geojson, place_tables, tables};
+use crate::compare::Comparison;
+use crate::problem::Problem;
+use crate::table::Table;
+
+/// Writes every further layer.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<(), Problem> {
+    let mut done: Vec<Protection> = Vec::new();
+    let further = results.wells.further();
+    let comparison = Comparison::default();
+    for (layer, found) in further.iter().zip(results.layers) {
+        let own = Results {
+            wells: &layer.wells,
+            findings: &found.findings,
+            advice: &found.advice,
+            comparison: &comparison,
+            ..*results
+        };
+        let mut protection =
+            Protection::decide(main.smallest_group(), own.wells, own.survey, own.findings, own.comparison);
+        let first = Shown { wells: results.wells, protection: main };
+        let others = further.iter().zip(&done).map(|(layer, protection)| Shown { wells: &layer.wells, protection });
+        let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
+        across::hide_more(&mut protection, own.wells, &before, own.survey);
+        for (table, public) in by_area(&own, &protection) {
+            let rows = Some(table.rows.len() as u64);
+            let name = format!("tables/{}/{}.csv", layer.called, table.name);
+            stage.write(&format!("internal/{name}"), &bytes(&table)?, rows)?;
+            stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
+        }
+        geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &own, &protection)?;
+        done.push(protection);
+    }
+    Ok(())
+}
+
+/// The tables that go by area, whole and protected.
+fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protected<Table>)> {
+    let (names, findings, advice) = (results.names(), results.findings, results.advice);
+    let exceedance = tables::exceedance(findings.all_exceedance(), names);
+    let summary = tables::summary(&findings.summaries, names);
+    let recommend = advice_tables::recommend(&advice.areas, names);
+    let outreach = advice_tables::outreach(&advice.outreach, names);
+    let coverage = place_tables::coverage(&findings.coverage, names);
+    let trend = tables::trend(&findings.trends, &advice.trend_words, names);
+    let told = protection.outreach_rows(advice);
+    let public = [
+        protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
+        protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
+        protection.recommend(&recommend, advice),
+        protection.outreach(&advice_tables::outreach(&told, names), &told),
+        protection.coverage(&coverage, &findings.coverage),
+        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+    ];
+    [exceedance, summary, recommend, outreach, coverage, trend].into_iter().zip(public).collect()
+}
