@@ -33,7 +33,7 @@ pub fn present(plan: &Plan, wells: &Wells) -> Vec<Vec<Link>> {
     let share = |(high, all): (u32, u32)| if all == 0 { 0.0 } else { f64::from(high) / f64::from(all) };
     let named = |area: Vec<(u32, u32)>| {
         let links = area.into_iter().zip(&plan.land_use);
-        let links = links.map(|(count, land_use)| Link { land_use: land_use.name.clone(), share: share(count) });
+        let links = links.map(|(count, land_use)| Link { land_use: land_use.family.clone(), share: share(count) });
         links.filter(|link| link.share >= plan.recommend.linked_share).collect()
     };
     counts.into_iter().map(named).collect()
