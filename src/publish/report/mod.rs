@@ -9,9 +9,11 @@ mod cautions;
 mod chart;
 mod distribution;
 mod escape;
+mod further;
 mod gather;
 mod input;
 mod page;
+mod parts;
 mod rows;
 mod sentences;
 mod words;
@@ -21,6 +23,9 @@ pub use analyte::{
     TrendFigures, TrendLine,
 };
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
+pub use further::{
+    AreaFurther, Further, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther, WithinBudget,
+};
 pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use input::{
     AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,

@@ -28,6 +28,19 @@ pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
     parts.join(" ")
 }
 
+/// Whether a difference that was called holds up when whole neighbourhoods are compared; `q` is that check's adjusted p.
+pub(super) fn neighbours(bands: &[&LandUseLine], q: Option<f64>) -> Option<String> {
+    let rare = |p: Option<f64>| p.is_some_and(|p| p < RARE);
+    let high = bands.last()?.figures.as_ref()?;
+    let q = q.filter(|_| rare(high.fisher_q) || rare(high.trend_p))?;
+    let verdict = if q < RARE {
+        "It holds up when wells close together are allowed to be alike"
+    } else {
+        "But it does not hold up when wells close together are allowed to be alike: a few neighbourhoods may make all of it"
+    };
+    Some(format!("{verdict} (adjusted p {}).", chance(q)))
+}
+
 fn counts(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &LandUseFigures) -> String {
     let Some(above) = share_words(high) else {
         return "No well in the most exposed band could be judged.".to_owned();
@@ -119,6 +132,15 @@ mod tests {
         assert!(words.contains("12 of 31 (39%)") && words.contains("3 of 41 (7.3%)"), "{words}");
         assert!(words.contains("8 times as high (2.1 to 30)") && words.contains("rare"), "{words}");
         assert!(!words.contains("cause"), "{words}");
+    }
+
+    #[test]
+    fn only_a_difference_that_was_called_is_checked_against_neighbours() {
+        let (low, mut high) = (band(0, 3, 42), band(1, 12, 32));
+        assert!(neighbours(&[&low, &high], Some(0.3)).unwrap().starts_with("But it does not hold up"));
+        assert!(neighbours(&[&low, &high], Some(0.01)).unwrap().starts_with("It holds up"));
+        high.figures.as_mut().unwrap().fisher_q = Some(0.6);
+        assert_eq!(neighbours(&[&low, &high], Some(0.3)), None);
     }
 
     #[test]
