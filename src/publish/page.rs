@@ -4,10 +4,10 @@ use super::hot_spots::side;
 use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::report::{
-    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further, Glance,
-    GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
-    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures, TrendLine,
-    WarningLine, page as render,
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further,
+    Glance, GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine,
+    QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures,
+    TrendLine, WarningLine, page as render,
 };
 use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
@@ -237,7 +237,11 @@ impl View<'_> {
     fn analytes(&self) -> Vec<AnalyteSection> {
         let with_data = self.results.survey.by_analyte().map(|(analyte, _)| analyte);
         let sums: BTreeSet<AnalyteId> = self.results.findings.sums.iter().map(|row| row.analyte).collect();
-        with_data.chain(sums).map(|analyte| self.analyte(analyte)).filter(|section| !section.benchmarks.is_empty()).collect()
+        with_data
+            .chain(sums)
+            .map(|analyte| self.analyte(analyte))
+            .filter(|section| !section.benchmarks.is_empty())
+            .collect()
     }
 
     fn analyte(&self, analyte: AnalyteId) -> AnalyteSection {

@@ -2,12 +2,12 @@
 //!
 //! Only what stands in a protected table can come onto the page by this way: a hidden row's cells are empty, and so is its part.
 
+use super::Results;
 use super::protect::Protected;
 use super::report::{
     AnyHealth, AreaFurther, Further, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, Spread, TestFurther,
     WithinBudget, count, number,
 };
-use super::Results;
 use crate::table::{Cell, Table};
 
 /// False discoveries that are put up with among areas called, as in hot-spots.csv.
@@ -158,9 +158,7 @@ impl Parts<'_> {
     }
 
     fn period(&self, found: &mut Further, row: Line<'_>) {
-        let pair = |name: &str| {
-            Some([row.count(&format!("{name}_first"))?, row.count(&format!("{name}_second"))?])
-        };
+        let pair = |name: &str| Some([row.count(&format!("{name}_first"))?, row.count(&format!("{name}_second"))?]);
         let figures = pair("exceeding").zip(pair("wells")).map(|(exceeding, wells)| PeriodFigures {
             exceeding,
             wells,
@@ -176,7 +174,8 @@ impl Parts<'_> {
                 format!("{} of {}", count(of(&clear.exceeding)), count(of(&clear.wells)))
             });
             let name = self.display(&row.text("analyte"));
-            let sentence = format!("{name} ({set}): {before} wells above the limit before, {after} after; {}.", clear.words);
+            let sentence =
+                format!("{name} ({set}): {before} wells above the limit before, {after} after; {}.", clear.words);
             row.area(found).changes.push(sentence);
         }
         let line = PeriodLine { area_id, area: row.text("area_name"), set, figures };

@@ -10,7 +10,7 @@ use super::distribution::Distribution;
 use super::escape::anchor;
 use super::further::{RadiiLine, TestFurther};
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
-use super::parts::{self, AreaParts, PeriodView};
+use super::parts::{self, AreaParts, PeriodsView};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
 use super::sentences;
 use super::words::{count, interval, number, percent, wells};
@@ -167,7 +167,7 @@ pub(super) struct TestView<'a> {
     figure_words: String,
     trend: Vec<TrendView>,
     trend_words: &'a str,
-    periods: Vec<PeriodView<'a>>,
+    periods: PeriodsView<'a>,
     radii: &'a [RadiiLine],
     summary: Vec<&'a SummaryLine>,
     /// How many rows of the summary were left to the table.
@@ -237,7 +237,11 @@ struct LandUseView<'a> {
 /// Analytes in the order given; maps as far as their size allows.
 pub(super) fn tests(input: &ReportInput) -> Vec<TestView<'_>> {
     let (mut room, most) = (MAP_BYTES, most_rows(input));
-    input.analytes.iter().map(|section| test_view(section, input.further.tests.get(&section.id), &mut room, most)).collect()
+    input
+        .analytes
+        .iter()
+        .map(|section| test_view(section, input.further.tests.get(&section.id), &mut room, most))
+        .collect()
 }
 
 fn test_view<'a>(

@@ -23,10 +23,10 @@ pub use analyte::{
     TrendFigures, TrendLine,
 };
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
+pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use further::{
     AreaFurther, Further, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther, WithinBudget,
 };
-pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use input::{
     AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
     OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,

@@ -66,6 +66,7 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     environment.add_filter("apart", |text: &str| Value::from_safe_string(escape::apart(text)));
+    environment.add_filter("said", |text: &str| Value::from_safe_string(escape::apart(&text.replace(" %", "\u{a0}%"))));
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
@@ -117,7 +118,12 @@ mod tests {
     }
 
     fn area(id: &str, figures: Option<RateFigures>) -> AreaSection {
-        let why = AdviceWhy { in_words: "Have your water tested.".into(), because: NASTY.into(), evidence: "fair".into(), expected_per_100: None };
+        let why = AdviceWhy {
+            in_words: "Have your water tested.".into(),
+            because: NASTY.into(),
+            evidence: "fair".into(),
+            expected_per_100: None,
+        };
         let advice = AdviceLine {
             analyte: "Nitrate".into(),
             analyte_id: "nitrate_as_n".into(),

@@ -117,10 +117,43 @@ struct PeriodCells<'a> {
     words: &'a str,
 }
 
-/// The first rows of two periods.
-pub(super) fn periods(test: Option<&TestFurther>, most: usize) -> Vec<PeriodView<'_>> {
+/// Two periods of one test: the region and every area with a clear change; the others stand in the table.
+#[derive(Debug, Default, Serialize)]
+pub(super) struct PeriodsView<'a> {
+    rows: Vec<PeriodView<'a>>,
+    /// Whether there are areas without a clear change.
+    others: Others,
+    /// Names of the areas that are hidden.
+    hidden: Vec<&'a str>,
+}
+
+/// Whether there are areas that the rows leave out.
+#[derive(Debug, Default, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+enum Others {
+    #[default]
+    None,
+    Unchanged,
+}
+
+/// The region and the areas with a clear change, at most `most` rows.
+pub(super) fn periods(test: Option<&TestFurther>, most: usize) -> PeriodsView<'_> {
     let lines = test.map(|test| test.periods.as_slice()).unwrap_or_default();
-    lines.iter().take(most).map(period).collect()
+    let told = |line: &PeriodLine| {
+        line.area_id == "region" || line.figures.as_ref().is_some_and(|figures| figures.words.contains("clearly"))
+    };
+    let unchanged = lines.iter().any(|line| !told(line) && line.figures.is_some());
+    let mut hidden: Vec<&str> = Vec::new();
+    for line in lines.iter().filter(|line| !told(line) && line.figures.is_none()) {
+        if !hidden.contains(&line.area.as_str()) {
+            hidden.push(&line.area);
+        }
+    }
+    PeriodsView {
+        rows: lines.iter().filter(|line| told(line)).take(most).map(period).collect(),
+        others: if unchanged { Others::Unchanged } else { Others::None },
+        hidden,
+    }
 }
 
 fn period(line: &PeriodLine) -> PeriodView<'_> {
@@ -158,7 +191,8 @@ mod tests {
     #[test]
     fn what_fits_the_budget_counts_its_own_finds_alone() {
         let yes = Some(WithinBudget::Yes);
-        let steps = [step("a", 20.0, 10.0, yes), step("b", 90.0, 40.0, Some(WithinBudget::No)), step("c", 5.0, 41.0, yes)];
+        let steps =
+            [step("a", 20.0, 10.0, yes), step("b", 90.0, 40.0, Some(WithinBudget::No)), step("c", 5.0, 41.0, yes)];
         let view = panel(&steps, Some(30.0)).unwrap();
         assert!(view.words.contains("cost 25") && view.words.contains("about 11 results"), "{}", view.words);
         assert_eq!(view.next.map(|line| line.bought.as_str()), Some("b"));
