@@ -5,8 +5,8 @@
 use super::Results;
 use super::protect::Protected;
 use super::report::{
-    AnyHealth, AreaFurther, Further, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, Spread, TestFurther,
-    WithinBudget, count, number,
+    AnyHealth, AreaFurther, Further, NeighbourCheck, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, Spread,
+    TestFurther, WithinBudget, count, number,
 };
 use crate::table::{Cell, Table};
 
@@ -193,9 +193,8 @@ impl Parts<'_> {
     }
 
     fn blocks(&self, found: &mut Further, row: Line<'_>) {
-        if let Some(q) = row.number("block_q") {
-            row.test(found).neighbours.insert((row.text("land_use"), row.text("benchmark_set")), q);
-        }
+        let check = NeighbourCheck { shares: row.number("block_q"), amounts: row.number("rank_block_p") };
+        row.test(found).neighbours.push(check);
     }
 
     fn radii(&self, found: &mut Further, row: Line<'_>) {

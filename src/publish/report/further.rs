@@ -54,8 +54,17 @@ pub struct TestFurther {
     pub periods: Vec<PeriodLine>,
     /// What is told of several radii, by land use (the name that all its radii share), a sentence each.
     pub radii: Vec<RadiiLine>,
-    /// Adjusted p of the check with whole neighbourhoods, by land use and benchmark set.
-    pub neighbours: BTreeMap<(String, String), f64>,
+    /// The check with whole neighbourhoods, one for each of the test's land-use lines, in their order.
+    pub neighbours: Vec<NeighbourCheck>,
+}
+
+/// What becomes of a land use's finding when whole neighbourhoods are compared.
+#[derive(Clone, Copy, Debug, Default, Serialize)]
+pub struct NeighbourCheck {
+    /// Adjusted p for shares above the limit.
+    pub shares: Option<f64>,
+    /// p for concentrations.
+    pub amounts: Option<f64>,
 }
 
 /// A place in the order of where to go first.

@@ -8,7 +8,7 @@ use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, S
 use super::cautions::cautions_for;
 use super::distribution::Distribution;
 use super::escape::anchor;
-use super::further::{RadiiLine, TestFurther};
+use super::further::{NeighbourCheck, RadiiLine, TestFurther};
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
 use super::parts::{self, AreaParts, PeriodsView};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
@@ -231,6 +231,8 @@ struct LandUseView<'a> {
     set: String,
     benchmark: String,
     words: String,
+    #[serde(skip)]
+    check: NeighbourCheck,
     bands: Vec<&'a LandUseLine>,
 }
 
@@ -317,17 +319,24 @@ pub(super) fn effect_words(effect: &str) -> &str {
 
 fn land_uses<'a>(lines: &'a [LandUseLine], further: Option<&TestFurther>) -> Vec<LandUseView<'a>> {
     let mut views: Vec<LandUseView<'a>> = Vec::new();
-    for line in lines {
+    let checks = further.map(|test| test.neighbours.as_slice()).unwrap_or_default();
+    for (at, line) in lines.iter().enumerate() {
+        let check = checks.get(at).copied().unwrap_or_default();
         match views
             .iter_mut()
             .find(|v| v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark)
         {
-            Some(view) => view.bands.push(line),
+            Some(view) => {
+                view.bands.push(line);
+                view.check.shares = view.check.shares.or(check.shares);
+                view.check.amounts = view.check.amounts.or(check.amounts);
+            }
             None => views.push(LandUseView {
                 land_use: line.land_use.clone(),
                 set: line.set.clone(),
                 benchmark: line.benchmark.clone(),
                 words: String::new(),
+                check,
                 bands: vec![line],
             }),
         }
@@ -335,9 +344,7 @@ fn land_uses<'a>(lines: &'a [LandUseLine], further: Option<&TestFurther>) -> Vec
     for view in &mut views {
         view.bands.sort_by_key(|band| band.band_number);
         view.words = sentences::land_use(&view.bands);
-        let key = (view.land_use.clone(), view.set.clone());
-        let checked = further.and_then(|test| test.neighbours.get(&key)).copied();
-        if let Some(words) = sentences::neighbours(&view.bands, checked) {
+        if let Some(words) = sentences::neighbours(&view.bands, view.check) {
             view.words.push(' ');
             view.words.push_str(&words);
         }

@@ -25,7 +25,8 @@ pub use analyte::{
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
 pub use distribution::{Distribution, Scale, ValueClass, even_step};
 pub use further::{
-    AreaFurther, Further, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther, WithinBudget,
+    AreaFurther, Further, NeighbourCheck, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther,
+    WithinBudget,
 };
 pub use input::{
     AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
