@@ -4,7 +4,7 @@
 //! smallest group: the household knows its own result.
 
 use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
-use crate::dictionary::{Benchmark, Effect};
+use crate::dictionary::{Benchmark, BenchmarkKind, Effect};
 use crate::ids::{AnalyteId, AreaId, Interval, WellId};
 use crate::methods::exceedance::Verdict;
 use crate::per_well::WellValue;
@@ -207,11 +207,14 @@ impl Judged<'_> {
     }
 
     fn verdict(&self) -> &'static str {
-        match self.limit.map(|(_, verdict)| verdict) {
+        match self.limit.map(|(limit, verdict)| (verdict, limit.kind)) {
             None => "no limit",
-            Some(Verdict::Exceeding) => "above",
-            Some(Verdict::Meeting) => "within",
-            Some(Verdict::Undetermined) => "cannot tell",
+            Some((Verdict::Exceeding, BenchmarkKind::Max { .. })) => "above",
+            Some((Verdict::Exceeding, BenchmarkKind::Range { .. })) => "outside",
+            Some((Verdict::Exceeding, BenchmarkKind::Absent)) => "found",
+            Some((Verdict::Meeting, BenchmarkKind::Absent)) => "not found",
+            Some((Verdict::Meeting, _)) => "within",
+            Some((Verdict::Undetermined, _)) => "cannot tell",
         }
     }
 }
