@@ -1,6 +1,7 @@
 //! Which file is what: results, wells, sites, areas, land cover, events, lists of other ids and prices.
 
 use super::columns::{Column, Scales};
+use super::json;
 use super::maps::{self, Kind, Layer};
 use super::output::relative;
 use super::places::{self, Listed, Places};
@@ -65,6 +66,9 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         let text = inputs.read(path)?;
         match maps::read(&String::from_utf8_lossy(&text), &stem(path)) {
             Some(layer) => found.layers.push((path.to_path_buf(), layer)),
+            None if json::table(&String::from_utf8_lossy(&text)).is_some() => {
+                return table(path, inputs, scales, found);
+            }
             None => found.left_over.push((path.to_path_buf(), "not GeoJSON with features")),
         }
         return Ok(None);
@@ -84,7 +88,13 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         found.left_over.push((path.to_path_buf(), "a kind of file that a draft does not look into"));
         return Ok(None);
     }
+    table(path, inputs, scales, found)
+}
+
+/// The table in a text file.
+fn table(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) -> Result<Option<Sheet>, Problems> {
     let (text, extent) = sheet::text(inputs, path)?;
+    let text = json::table(&text).unwrap_or(text);
     let sheet = sheet::read(path, &text, extent, &Knows::new(scales));
     if sheet.is_none() {
         found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it"));

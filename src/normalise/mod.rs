@@ -25,5 +25,5 @@ pub use packed::{pack, unpack};
 pub use rules::Rules;
 pub use spelling::{Decision, Spelling};
 pub use tally::{Place, Seen, Tally, Texts};
-pub use value::{Reading, Said, read};
+pub use value::{Reading, Said, read, unit_behind};
 pub use words::Words;
