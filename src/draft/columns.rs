@@ -225,13 +225,13 @@ impl Scales<'_> {
             "x" | "y" => step(column.kinds(|text| angle::read(text).is_some()), &[(0.8, 0.5)], NEVER),
             "fraction" => step(
                 column.kinds(|text| self.dictionary.read_fraction(text).is_some()),
-                &[(0.5, 3.0), (0.3, 1.0)],
+                &[(0.5, 1.9), (0.3, 1.0)],
                 NEVER,
             ),
-            "basis" => step(column.kinds(|text| self.dictionary.bases().find(text).is_some()), &[(0.5, 2.0)], NEVER),
+            "basis" => step(column.kinds(|text| self.dictionary.bases().find(text).is_some()), &[(0.5, 1.5)], NEVER),
             "limit_unit" => step(column.kinds(|text| self.is_unit(text)), &[(0.6, 1.0)], NEVER),
             "status" => {
-                step(column.kinds(|text| STATUSES.contains(&text.to_lowercase().as_str())), &[(0.5, 2.0)], NEVER)
+                step(column.kinds(|text| STATUSES.contains(&text.to_lowercase().as_str())), &[(0.5, 1.9)], NEVER)
             }
             "second_qualifier" => self.flags(column),
             "accuracy_m" | "depth_m" | "count" => step(column.numbers, &[(0.8, 0.5)], NEVER),

@@ -104,13 +104,20 @@ fn iso(text: &str) -> Option<Moment> {
     }
 }
 
+/// By the plan's format. One without a time also reads a day with a time behind it.
 fn by_format(text: &str, format: &str) -> Option<Moment> {
-    if let Ok(date) = NaiveDate::parse_from_str(text, format) {
-        return YEARS.contains(&chrono::Datelike::year(&date)).then_some(Moment { day: Day::of(date), minute: None });
+    if let Ok(time) = NaiveDateTime::parse_from_str(text, format) {
+        return believed(time.date(), minute_of(time.time()));
     }
-    let time = NaiveDateTime::parse_from_str(text, format).ok()?;
-    let known = YEARS.contains(&chrono::Datelike::year(&time));
-    known.then_some(Moment { day: Day::of(time.date()), minute: minute_of(time.time()) })
+    if let Ok(date) = NaiveDate::parse_from_str(text, format) {
+        return believed(date, None);
+    }
+    let (date, rest) = NaiveDate::parse_and_remainder(text, format).ok()?;
+    believed(date, time_of_day(rest.strip_prefix([' ', 'T', ','])?)?)
+}
+
+fn believed(date: NaiveDate, minute: Option<u16>) -> Option<Moment> {
+    YEARS.contains(&chrono::Datelike::year(&date)).then_some(Moment { day: Day::of(date), minute })
 }
 
 /// Minutes since midnight; none at midnight.
@@ -211,6 +218,17 @@ mod tests {
         assert_eq!(dates.read("2019-02-03"), day(2019, 2, 3));
         assert_eq!(dates.read("2019-02-31"), DateText::Unreadable);
         assert!(matches!(dates.read("2019-02-03T14:30:00Z"), DateText::Read(Moment { minute: Some(870), .. })));
+    }
+
+    #[test]
+    fn a_format_of_days_reads_a_time_behind_them() {
+        let read = |format: &str, text| Dates { format: Some(format.to_owned()), order: None }.read(text);
+        let at = |minute| DateText::Read(Moment { day: checked(2005, 1, 9).unwrap(), minute });
+        assert_eq!(read("%m/%d/%y", "01/09/05 2:05 PM"), at(Some(14 * 60 + 5)));
+        assert_eq!(read("%m/%d/%y", "1/9/05"), at(None));
+        assert_eq!(read("%m/%d/%y %H:%M", "01/09/05 14:05"), at(Some(14 * 60 + 5)));
+        assert_eq!(read("%m/%d/%y", "01/09/05 soon"), DateText::Unreadable);
+        assert_eq!(read("%m/%d/%y", "01/09/05x"), DateText::Unreadable);
     }
 
     #[test]

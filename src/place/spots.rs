@@ -228,8 +228,13 @@ fn spot(
             });
         }
     };
-    let shown = place.map(|(x, y)| format!("{what}: ({x}, {y}) would fit")).unwrap_or_default();
+    let shown = place.map(|(x, y)| format!("{what}: ({}, {}) would fit", rounded(x), rounded(y))).unwrap_or_default();
     Ok(repaired(fine(ways, place), &shown, repairs))
+}
+
+/// To a hundredth of a second or better, without the tail of digits that a sum leaves.
+fn rounded(x: f64) -> f64 {
+    (x * 1e7).round() / 1e7
 }
 
 fn out_of_reach(found: Placement) -> String {
