@@ -44,6 +44,9 @@ impl Column {
             let filled = texts.values().sum();
             let mut column = Column { name, texts, filled, dates: 0.0, numbers: 0.0 };
             (column.dates, column.numbers) = (column.kinds(dates::is_date), column.kinds(is_number));
+            if says_date(&column.name) {
+                column.dates = column.dates.max(column.kinds(dates::is_serial));
+            }
             column
         };
         names.iter().enumerate().map(column).collect()
@@ -66,6 +69,12 @@ impl Column {
     pub(super) fn keys(&self) -> impl Iterator<Item = &str> + Clone {
         self.texts.keys().map(String::as_str)
     }
+}
+
+/// Whether a heading speaks of a day, so that plain numbers under it may be a spreadsheet's.
+fn says_date(heading: &str) -> bool {
+    const WORDS: [&str; 5] = ["date", "sampled", "collected", "received", "taken"];
+    super::headings::words(heading).iter().any(|word| WORDS.contains(&word.as_str()))
 }
 
 /// A heading as a plan names it: `Flag (2)` for the second of several alike.

@@ -3,6 +3,7 @@
 //! The plan reads ISO dates whatever it says. Where day and month could change places in every date seen, nothing in
 //! the file can tell, and the guess is marked.
 
+use crate::normalise::SERIALS;
 use chrono::{Datelike, NaiveDate, NaiveTime};
 
 /// How dates are written.
@@ -50,7 +51,7 @@ pub(super) fn is_date(text: &str) -> bool {
 pub(super) fn find<'a>(texts: impl Iterator<Item = &'a str> + Clone) -> Option<Found> {
     let count = |way: Way| texts.clone().filter(|text| reads(way, text)).count();
     let mut best: Option<(usize, Way)> = None;
-    for way in ways() {
+    for way in ways().chain([Way::Format(SERIALS)]) {
         let read = count(way);
         if read > best.map_or(0, |(most, _)| most) {
             best = Some((read, way));
@@ -108,7 +109,15 @@ fn digits(text: &str, order: &str) -> bool {
     year.0 == 4 && date.is_some_and(believed) && time.is_none_or(is_time)
 }
 
+/// Whether a text may be a spreadsheet's day number of the last hundred years; so may many a well's number be.
+pub(super) fn is_serial(text: &str) -> bool {
+    text.parse::<f64>().is_ok_and(|number| (10_000.0..60_000.0).contains(&number))
+}
+
 fn by_format(text: &str, format: &str) -> bool {
+    if format == SERIALS {
+        return is_serial(text);
+    }
     let date = NaiveDate::parse_from_str(text, format).ok();
     let timed = || {
         let (date, rest) = NaiveDate::parse_and_remainder(text, format).ok()?;

@@ -39,6 +39,9 @@ pub struct Dates {
     pub order: Option<DateOrder>,
 }
 
+/// The plan's word for a spreadsheet's day numbers.
+pub const SERIALS: &str = "excel";
+
 /// Years that are believed.
 const YEARS: std::ops::RangeInclusive<i32> = 1900..=2199;
 
@@ -55,6 +58,7 @@ impl Dates {
             return DateText::Read(moment);
         }
         match &self.format {
+            Some(format) if format == SERIALS => serial(text).map_or(DateText::Unreadable, DateText::Read),
             Some(format) => by_format(text, format).map_or(DateText::Unreadable, DateText::Read),
             None => month_by_name(text).map_or_else(|| self.digits(text), DateText::Read),
         }
@@ -102,6 +106,15 @@ fn iso(text: &str) -> Option<Moment> {
             Some(Moment { day, minute: time_of_day(time)? })
         }
     }
+}
+
+/// A spreadsheet's day number, its fraction the time: 43499 is 2019-02-03, in the system that begins with 1900 (ECMA-376,
+/// part 1, 18.17.4.1, from memory). Days before March 1900 are left out: that system has a 29 February there.
+fn serial(text: &str) -> Option<Moment> {
+    let number: f64 = text.parse().ok().filter(|x| (61.0..110_000.0).contains(x))?;
+    let date = NaiveDate::from_ymd_opt(1899, 12, 30)?.checked_add_days(chrono::Days::new(number as u64))?;
+    let minute = ((number - number.floor()) * 1440.0).round() as u16;
+    believed(date, Some(minute).filter(|minute| (1..1440).contains(minute)))
 }
 
 /// By the plan's format. One without a time also reads a day with a time behind it.
@@ -229,6 +242,18 @@ mod tests {
         assert_eq!(read("%m/%d/%y %H:%M", "01/09/05 14:05"), at(Some(14 * 60 + 5)));
         assert_eq!(read("%m/%d/%y", "01/09/05 soon"), DateText::Unreadable);
         assert_eq!(read("%m/%d/%y", "01/09/05x"), DateText::Unreadable);
+    }
+
+    /// 43499 is 3 February 2019 and 25569 the first day of 1970 (LibreOffice Calc, from memory).
+    #[test]
+    fn day_numbers_of_spreadsheets_are_read_where_the_plan_says_so() {
+        let serials = Dates { format: Some("excel".to_owned()), order: None };
+        assert_eq!(serials.read("43499"), day(2019, 2, 3));
+        assert_eq!(serials.read("25569"), day(1970, 1, 1));
+        assert!(matches!(serials.read("43499.604166667"), DateText::Read(Moment { minute: Some(870), .. })));
+        assert_eq!(serials.read("2019-02-03"), day(2019, 2, 3));
+        assert_eq!(serials.read("60"), DateText::Unreadable);
+        assert_eq!(Dates::default().read("43499"), DateText::Unreadable);
     }
 
     #[test]
