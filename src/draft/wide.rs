@@ -142,8 +142,8 @@ fn doubt(dictionary: &Dictionary, wide: &Wide, reading: NameReading, needs_basis
     let usual = dictionary.unit_text(reading.analyte);
     let Some(unit) = &wide.unit else {
         // Bacteria plainly present or absent need no unit; counts do.
-        let counts =
-            dictionary.analytes().get(reading.analyte).is_some_and(Analyte::is_microbial) && column.numbers > 0.0;
+        let written = column.keys().any(|text| text.contains(|c: char| c.is_ascii_digit()));
+        let counts = dictionary.analytes().get(reading.analyte).is_some_and(Analyte::is_microbial) && written;
         let needless = dictionary.unit_optional(reading.analyte) && !counts;
         return if needless {
             String::new()
