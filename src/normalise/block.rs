@@ -199,7 +199,7 @@ fn row(
     memo: &mut Memo<'_>,
     out: &mut Block,
 ) -> Row {
-    let (unit, reading) = read_with_unit(rules, part, cell);
+    let (unit, reading) = read_with_unit(part, cell, memo);
     let cell = &RawCell { unit, ..*cell };
     let (spelling, decision) = memo.spelling(written(cell));
     let place = place(line, out);
@@ -246,12 +246,12 @@ fn row(
 
 /// The unit and the reading of a cell. A unit behind the number, as in `2.4 mg/L`, counts where the line has no other
 /// or the same; looked for only where the text is no value by itself.
-fn read_with_unit<'a>(rules: &Rules<'_>, part: &PartRules, cell: &RawCell<'a>) -> (&'a str, Reading) {
+fn read_with_unit<'a>(part: &PartRules, cell: &RawCell<'a>, memo: &mut Memo<'_>) -> (&'a str, Reading) {
     let reading = read(cell.value, part.marks, &part.words);
     if reading.said == Said::Unreadable
         && let Some((value, unit)) = unit_behind(cell.value)
         && (cell.unit.is_empty() || cell.unit.eq_ignore_ascii_case(unit))
-        && (part.units.contains_key(unit) || rules.dictionary.read_unit(unit).is_ok())
+        && memo.is_unit(unit)
     {
         return (unit, read(value, part.marks, &part.words));
     }

@@ -236,6 +236,7 @@ pub struct Memo<'r> {
     kinds: FxHashMap<String, Option<SampleKind>>,
     methods: FxHashMap<String, Method>,
     dates: FxHashMap<String, DateText>,
+    units: FxHashMap<String, bool>,
 }
 
 impl<'r> Memo<'r> {
@@ -253,6 +254,7 @@ impl<'r> Memo<'r> {
             kinds: FxHashMap::default(),
             methods: FxHashMap::default(),
             dates: FxHashMap::default(),
+            units: FxHashMap::default(),
         }
     }
 
@@ -338,6 +340,12 @@ impl<'r> Memo<'r> {
     /// What a method's text means.
     pub fn method(&mut self, text: &str) -> Method {
         remember(&mut self.methods, text, || kind::method(text, &self.part.methods))
+    }
+
+    /// Whether a text is a unit, by the plan or the dictionary.
+    pub fn is_unit(&mut self, text: &str) -> bool {
+        let (rules, part) = (self.rules, self.part);
+        remember(&mut self.units, text, || part.units.contains_key(text) || rules.dictionary.read_unit(text).is_ok())
     }
 
     /// What a date's text says.

@@ -121,6 +121,11 @@ pub fn diagnose(x: Option<f64>, y: Option<f64>, around: &impl Surroundings) -> P
     }
 }
 
+/// Whether a place is fine as it stands, no repair looked for.
+pub fn is_fine(x: f64, y: f64, around: &impl Surroundings) -> bool {
+    around.in_use([x, y]) && around.metres_to_areas([x, y]) <= FAR
+}
+
 fn best_repair(x: f64, y: f64, around: &impl Surroundings) -> Option<Repair> {
     let candidates = [
         Repair { slip: Slip::LostSignX, x: -x, y },

@@ -4,7 +4,7 @@ use super::angle::{self, Angle};
 use super::crs::{Crs, CrsFault, CrsKind, Grids, Transformer};
 use super::layers::crs_problem;
 use super::region::Region;
-use super::repair::{Ground, Placement, diagnose};
+use super::repair::{Ground, Placement, diagnose, is_fine};
 use super::shape::Point;
 use crate::plan::Plan;
 use crate::problem::Problem;
@@ -269,7 +269,7 @@ fn other_zone(
     for (zone, ways) in ways.beside.iter_mut().flatten() {
         let ground =
             Ground { crs: zone, to_lonlat: &ways.to_lonlat, to_working: &ways.to_working, areas: &region.areas };
-        if diagnose(at.map(|at| at.0), at.map(|at| at.1), &ground) == Placement::Fine {
+        if at.is_some_and(|(x, y)| is_fine(x, y, &ground)) {
             return Ok(Some((zone.name().to_owned(), fine(ways, at))));
         }
     }
