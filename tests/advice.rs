@@ -191,6 +191,65 @@ fn cautions_stand_on_every_page() {
     }
 }
 
+/// A part of the report may be printed or quoted alone: each that shows shares above limits carries the caution, and what its tests call for.
+#[test]
+fn each_part_of_the_report_carries_its_cautions() {
+    use wellreeve::publish::report::SHORT_CAUTION;
+    let page = std::fs::read_to_string(DEMO.out.join("public/report.html")).unwrap();
+    let short = SHORT_CAUTION.split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut parts = 0;
+    for part in page.split("<section ").skip(1) {
+        let part = part.split("</section>").next().unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+        let shows =
+            ["class=\"chart", "class=\"meter", "expected above a health limit", "above at least one health limit"];
+        let kind = part.split('>').next().unwrap();
+        if !shows.iter().any(|mark| part.contains(mark)) {
+            continue;
+        }
+        assert!(part.contains(&short), "{kind}");
+        let rated = part.contains("class=\"chart");
+        for (id, words) in [
+            ("nitrate_5f_as_5f_n", "infants under six months"),
+            ("e_5f_coli", "do not drink it or bathe in it"),
+            ("lead_5f_first_5f_draw", "No amount of lead is known to be safe"),
+            ("arsenic", "Boiling does not remove"),
+        ] {
+            let speaks = part.contains(&format!("#test-{id}\"")) || kind.contains(&format!("\"test-{id}\""));
+            assert!(!(rated && speaks) || part.contains(words), "{kind} lacks: {words}");
+        }
+        parts += 1;
+    }
+    assert!(parts > 30, "{parts}");
+    let first = page.split("id=\"first\"").nth(1).unwrap().split("</section>").next().unwrap();
+    assert!(first.contains("find most for the money") && first.matches("class=\"care\"").count() == 2);
+}
+
+/// A letter about a result that calls for action says what that test calls for, beside what all letters say.
+#[test]
+fn a_letter_says_what_its_results_call_for() {
+    let mut letters: BTreeMap<String, String> = BTreeMap::new();
+    for (name, bytes) in files(&DEMO.out.join("internal/letters")) {
+        let page = String::from_utf8(bytes).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+        let Some((_, well)) = name.split_once('-') else { continue };
+        letters.insert(well.trim_end_matches(".html").to_owned(), page);
+    }
+    let calls = [
+        ("nitrate_as_n", "most dangerous to infants under six months"),
+        ("e_coli", "do not drink it or bathe in it"),
+        ("lead_first_draw", "No amount of lead is known to be safe"),
+        ("lead", "No amount of lead is known to be safe"),
+    ];
+    let mut told: BTreeMap<&str, u32> = BTreeMap::new();
+    for row in table(&DEMO.out.join("internal/follow-up.csv")).iter().filter(|row| row["urgency"] != "cleared") {
+        let Some((id, words)) = calls.iter().find(|(id, _)| row["analyte"] == *id) else { continue };
+        if let Some(page) = letters.get(&row["well"]) {
+            assert!(page.contains(words), "{}: {id}", row["well"]);
+            *told.entry(id).or_default() += 1;
+        }
+    }
+    assert!(told["nitrate_as_n"] > 50 && told["e_coli"] > 10 && told["lead_first_draw"] > 5, "{told:?}");
+}
+
 /// The picture of the neighbours holds shown figures alone, and of more wells than the smallest group.
 #[test]
 fn letters_show_only_what_is_published() {

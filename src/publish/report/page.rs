@@ -286,6 +286,95 @@ mod tests {
         assert!(page.contains("more with lower shares") && page.contains("it is in the maps folder"));
     }
 
+    fn further() -> Further {
+        let step = |bought: &str, found_so_far, in_budget| PanelLine {
+            bought: bought.into(),
+            adds: vec![NASTY.into()],
+            price: 20.0,
+            spent: 20.0,
+            found_so_far,
+            in_budget,
+        };
+        let panel = vec![step("first", 10.0, Some(WithinBudget::Yes)), step("second", 12.0, Some(WithinBudget::No))];
+        let area = AreaFurther {
+            gap_km: Some(3.2),
+            panel: panel.clone(),
+            trends: vec![NASTY.into()],
+            changes: vec!["the rate rose clearly".into()],
+            amid_high: vec![NASTY.into()],
+            amid_low: vec!["Iron".into()],
+            any_health: Some(AnyHealth { wells: 30, exceeding: 9, undetermined: 2, rate: None, note: NASTY.into() }),
+        };
+        let figures = PeriodFigures {
+            exceeding: [3, 9],
+            wells: [40, 44],
+            rate: [Some(0.075), None],
+            difference: Some(Spread { value: 0.13, low: 0.0, high: 0.26 }),
+            words: "the rate rose clearly".into(),
+        };
+        let period =
+            |id: &str, figures| PeriodLine { area_id: id.into(), area: NASTY.into(), set: "us-mcl".into(), figures };
+        let test = TestFurther {
+            trend: "Rising: nitrate went up.".into(),
+            trend_words: [("b".to_owned(), "rising".to_owned())].into(),
+            periods: vec![period("region", Some(figures)), period("b", None)],
+            radii: vec![RadiiLine {
+                land_use: NASTY.into(),
+                set: "us-mcl".into(),
+                radii: "250 500".into(),
+                words: "the same at every radius".into(),
+            }],
+            neighbours: vec![NeighbourCheck { shares: Some(0.2), amounts: None }],
+        };
+        let ranks = Ranks { range: Some((1, 3)), households: Some((120.0, 2)), infants: Some((4.5, 1)) };
+        Further {
+            areas: [("a".to_owned(), area)].into(),
+            tests: [("nitrate_as_n".to_owned(), test)].into(),
+            ranks: [("b".to_owned(), ranks.clone()), ("a".to_owned(), ranks)].into(),
+            panel,
+            budget: Some(30.0),
+            periods: Some(["2015 to 2019".into(), "2020 to 2025".into()]),
+        }
+    }
+
+    #[test]
+    fn further_findings_are_told_and_hidden_ones_are_not() {
+        let figures = OutreachFigures {
+            wells_on_record: Some(400),
+            wells_sampled: 44,
+            share_sampled: Some(0.11),
+            expected: Some(Spread { value: 80.0, low: 60.0, high: 95.0 }),
+            leading: None,
+            because: "63 % of the wells.".into(),
+        };
+        let mut told = ReportInput { further: further(), ..input() };
+        told.outreach
+            .insert(0, OutreachLine { rank: 1, area_id: "a".into(), area: NASTY.into(), figures: Some(figures) });
+        let page = page(&told).unwrap();
+        for words in [
+            "<small>1 to 3</small>",
+            "120 households expected above a health limit (place 2 by households)",
+            "4.5 infants expected",
+            "63\u{a0}% of the wells.",
+            "about 3.2 km from the nearest one",
+            "9 are above at least one health limit; 2 more could not be judged",
+            "What to test for 30 a household",
+            "would find about 10 results above a health limit",
+            "Next would come <bdi>second</bdi>",
+            "amid unusually low shares of <bdi>Iron</bdi>",
+            "Shares of wells above the limit in 2015 to 2019 and in 2020 to 2025",
+            "<td class=\"i\">+13 <small>0 to +26</small></td>",
+            "within 250, 500 m (<bdi>us-mcl</bdi>): <bdi>the same at every radius</bdi>.",
+            "Rising: nitrate went up.",
+        ] {
+            assert!(page.contains(words), "{words}");
+        }
+        assert!(!page.contains("alert(1)</script>"));
+        let hidden = page.split("id=\"area-b\"").nth(1).unwrap().split("</section>").next().unwrap();
+        assert!(!hidden.contains("km from") && !hidden.contains("to test for"));
+        assert_eq!(page.matches("120 households").count(), 1, "the hidden area's ranks are not told");
+    }
+
     #[test]
     fn every_inner_link_has_its_target() {
         let page = page(&input()).unwrap();

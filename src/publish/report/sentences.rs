@@ -59,9 +59,11 @@ fn counts(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &
     let Some(base) = share_words(low) else {
         return "No well in the least exposed band could be judged.".to_owned();
     };
+    let passed =
+        if last.benchmark.starts_with("with ") { "had it".to_owned() } else { format!("were {}", last.benchmark) };
     format!(
-        "Of the wells in the {} band of {} ({}), {above} were {}; in the {} band ({}), {base}.",
-        last.band, last.land_use, last.range, last.benchmark, first.band, first.range
+        "Of the wells in the {} band of {} ({}), {above} {passed}; in the {} band ({}), {base}.",
+        last.band, last.land_use, last.range, first.band, first.range
     )
 }
 
