@@ -123,7 +123,8 @@ fn all_tables(
     let outreach = tables::outreach(&advice.outreach, names);
     let trend = tables::trend(&findings.trends, names);
     let accounting = tables::accounting(&results.survey.accounting);
-    let quality = tables::quality(quality);
+    let checks = quality;
+    let quality = tables::quality(checks);
     let told = protection.outreach_rows(advice);
     let public = [
         protection.by_group(&exceedance, findings.exceedance.iter().map(|row| (row.scope, row.analyte))),
@@ -133,9 +134,9 @@ fn all_tables(
         protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
         protection.recommend(&recommend, advice),
         protection.outreach(&tables::outreach(&told, names), &told),
-        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.trend(&trend, &findings.trends),
         protection.accounting(&accounting, &results.survey.accounting),
-        protection.harmless(quality.clone()),
+        protection.quality(&quality, checks),
     ];
     let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
     whole.into_iter().zip(public).collect()
