@@ -5,6 +5,7 @@
 
 mod csv;
 mod geojson;
+mod hidden;
 mod internal;
 mod manifest;
 pub mod maps;
@@ -16,6 +17,7 @@ mod protect;
 pub mod report;
 mod stage;
 mod tables;
+mod workbook;
 
 pub use protect::{Protected, Protection};
 pub use stage::Stage;
@@ -99,7 +101,17 @@ fn tables_out(
     protection: &Protection,
     quality: &[QualityRow],
 ) -> Result<(), Problem> {
-    for (table, public) in all_tables(results, protection, quality) {
+    let told = all_tables(results, protection, quality);
+    let hidden = hidden::table(told.iter().map(|(_, public)| public), protection);
+    stage.write("public/hidden.csv", &bytes(&hidden)?, Some(hidden.rows.len() as u64))?;
+    stage.write("public/README.txt", hidden::about(protection).as_bytes(), None)?;
+    let about = hidden::about(protection);
+    let dictionary = &results.job.dictionary;
+    let public: Vec<&Table> = told.iter().map(|(_, public)| public.get()).chain([&hidden]).collect();
+    stage.write("public/survey.xlsx", &book(&public, dictionary, &about)?, None)?;
+    let whole: Vec<&Table> = told.iter().map(|(table, _)| table).collect();
+    stage.write("internal/survey.xlsx", &book(&whole, dictionary, "INTERNAL: nothing is hidden here.")?, None)?;
+    for (table, public) in told {
         let rows = Some(table.rows.len() as u64);
         stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(&table)?, rows)?;
         stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
@@ -140,6 +152,17 @@ fn all_tables(
     ];
     let whole = [exceedance, summary, land_use, model, hot_spots, recommend, outreach, trend, accounting, quality];
     whole.into_iter().zip(public).collect()
+}
+
+fn book(tables: &[&Table], dictionary: &crate::dictionary::Dictionary, about: &str) -> Result<Vec<u8>, Problem> {
+    workbook::bytes(tables, dictionary, about).map_err(|error| {
+        Problem::file(
+            std::path::Path::new("survey.xlsx"),
+            "table-unwritable",
+            error.to_string(),
+            "report this: it is a bug",
+        )
+    })
 }
 
 fn bytes(table: &Table) -> Result<Vec<u8>, Problem> {

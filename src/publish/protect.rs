@@ -101,9 +101,8 @@ impl Protection {
     /// Which comparisons of a row may be told: an odds ratio and its interval give the lowest band's counts away, a test over all
     /// bands those of any hidden one.
     pub fn comparisons(&self, row: &LandUseRow) -> Comparisons {
-        let own = |(land_use, _, analyte): &&(String, usize, AnalyteId)| {
-            *land_use == row.land_use && *analyte == row.analyte
-        };
+        let own =
+            |(land_use, _, analyte): &&(String, usize, AnalyteId)| *land_use == row.land_use && *analyte == row.analyte;
         let hidden: Vec<usize> = self.bands.iter().filter(own).map(|(_, band, _)| *band).collect();
         Comparisons { with_lowest: !hidden.contains(&0), with_all: hidden.is_empty() }
     }
