@@ -26,8 +26,7 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
             comparison: &comparison,
             ..*results
         };
-        let mut protection =
-            Protection::decide(main.smallest_group(), own.wells, own.survey, own.findings, own.comparison);
+        let mut protection = Protection::decide(&own);
         let first = Shown { wells: results.wells, protection: main };
         let others = further.iter().zip(&done).map(|(layer, protection)| Shown { wells: &layer.wells, protection });
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
@@ -60,7 +59,7 @@ fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protec
         protection.recommend(&recommend, advice),
         protection.outreach(&advice_tables::outreach(&told, names), &told),
         protection.coverage(&coverage, &findings.coverage),
-        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.trend(&trend, &findings.trends),
     ];
     [exceedance, summary, recommend, outreach, coverage, trend].into_iter().zip(public).collect()
 }

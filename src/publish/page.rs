@@ -68,7 +68,7 @@ impl View<'_> {
             analytes: self.analytes(),
             methods: self.methods(),
             accounting: self.accounting(),
-            quality: quality.iter().map(quality_line).collect(),
+            quality: quality.iter().filter(|row| !self.protection.hides_check(row)).map(quality_line).collect(),
             warnings: crate::survey::warnings(self.results.wells, self.results.survey)
                 .into_iter()
                 .map(|w| WarningLine { subject: self.shown_subject(&w.subject), text: w.text, count: w.count })
@@ -93,13 +93,12 @@ impl View<'_> {
         let areas = self.results.wells.areas();
         let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
         let total: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
-        let enough = total >= u64::from(self.protection.smallest_group());
         let on_record: Option<u64> = areas.wells_on_record.iter().map(|n| n.map(u64::from)).sum();
         let analytes: BTreeSet<AnalyteId> = self.results.survey.values.iter().map(|value| value.analyte).collect();
         Glance {
             results_read: Some(self.results.survey.accounting.read()),
             results_used: Some(self.results.survey.accounting.used()),
-            wells_sampled: Some(total).filter(|_| enough),
+            wells_sampled: Some(total).filter(|_| !self.protection.hides_sampled()),
             wells_on_record: on_record,
             areas: Some(areas.len() as u64),
             areas_with_results: self.areas_with_results(),
@@ -342,7 +341,7 @@ impl View<'_> {
 
     fn land_use(&self, row: &LandUseRow) -> LandUseLine {
         let shown = !self.protection.hides_band(row);
-        let compared = !self.protection.hides_lowest_band(row);
+        let beside = self.protection.comparisons(row);
         LandUseLine {
             land_use: row.land_use.clone(),
             band: row.band.clone(),
@@ -355,10 +354,10 @@ impl View<'_> {
                 exceeding: row.exceeding,
                 undetermined: row.undetermined,
                 rate: Spread::of(row.rate, row.rate_interval),
-                odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| compared),
-                fisher_q: row.fisher_q.filter(|_| compared),
-                trend_p: row.trend_p,
-                rank_q: row.rank_q,
+                odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| beside.with_lowest),
+                fisher_q: row.fisher_q.filter(|_| beside.with_lowest),
+                trend_p: row.trend_p.filter(|_| beside.with_all),
+                rank_q: row.rank_q.filter(|_| beside.with_all),
                 notes: row.notes.clone(),
             }),
         }
@@ -395,7 +394,7 @@ impl View<'_> {
     }
 
     fn model(&self, row: &ModelRow) -> ModelLine {
-        let shown = row.wells >= self.protection.smallest_group() && !self.protection.hides(Scope::Region, row.analyte);
+        let shown = !self.protection.hides_model(row);
         ModelLine {
             set: row.set.clone(),
             term: row.term.clone(),
@@ -438,13 +437,12 @@ impl View<'_> {
 
     fn accounting(&self) -> Vec<AccountingLine> {
         let reasons = self.results.job.dictionary.reasons();
-        let smallest = u64::from(self.protection.smallest_group());
         let line = |row: &crate::per_well::StageCount| AccountingLine {
             stage: row.stage.to_owned(),
             reason: row.reason.to_owned(),
             meaning: reasons.find(row.reason).map(|text| text.meaning.clone()).unwrap_or_default(),
             results: Some(row.results),
-            wells: Some(row.wells).filter(|wells| *wells >= smallest),
+            wells: Some(row.wells).filter(|_| !self.protection.hides_accounted(row)),
         };
         self.results.survey.accounting.rows.iter().map(line).collect()
     }
