@@ -106,6 +106,20 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     stage.finish()
 }
 
+/// The tables and files of areas alone, without maps, report and research files: what is told, for tests of what is hidden.
+///
+/// # Errors
+/// As `publish`.
+pub fn publish_tables(stage: Stage, results: &Results<'_>) -> Result<(), Problems> {
+    let protection = Protection::decide(results);
+    let plan = &results.job.plan;
+    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
+    tables_out(&stage, results, &protection, &quality)?;
+    geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+    further::write(&stage, results, &protection)?;
+    stage.finish()
+}
+
 /// The files with a line for each row or well.
 fn write_rows(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let (lists, parquet) = rayon::join(|| internal::write(stage, results), || parquet::write(stage, results));
