@@ -208,6 +208,11 @@ impl Protection {
         Protected(coarsen(table, &coarse))
     }
 
+    /// Whether a group of an area is hidden, so that figures made of all its analytes are told to one digit only.
+    fn hides_a_group_of(&self, area: AreaId) -> bool {
+        self.groups.iter().any(|(scope, _)| *scope == Scope::Area(area))
+    }
+
     /// Whether any area or group is hidden.
     fn hides_any_group(&self) -> bool {
         !self.areas.is_empty() || !self.groups.is_empty()
@@ -227,6 +232,9 @@ impl Protection {
         rows.sort_by_key(|row| {
             (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
         });
+        for row in rows.iter_mut().filter(|row| self.hides_a_group_of(row.area)) {
+            row.tell_roughly();
+        }
         // Ranks, and what chance allows of them, among the shown areas alone.
         let shown = rows.iter().take_while(|row| !self.hides_area(row.area)).count();
         let (shown, hidden) = rows.split_at_mut(shown);

@@ -4,11 +4,17 @@ use crate::known::Known;
 use crate::survey::table;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+use std::sync::LazyLock;
+use wellreeve::dictionary::Dictionary;
 
 type Row = BTreeMap<String, String>;
 
+static DICTIONARY: LazyLock<Dictionary> = LazyLock::new(|| Dictionary::built_in().unwrap());
+
 /// Columns that a hidden row may keep.
-const KEYS: [&str; 17] = [
+const KEYS: [&str; 19] = [
+    "wells_on_record",
+    "square_km",
     "area_id",
     "area_name",
     "analyte",
@@ -30,30 +36,164 @@ const KEYS: [&str; 17] = [
 
 /// Everything found, in words; empty where nothing is.
 pub fn attack(public: &Path, smallest: i64) -> Vec<String> {
-    let read = |name: &str| table(&public.join(format!("tables/{name}.csv")));
+    let mut found = one_layer(public, "", smallest);
+    for entry in std::fs::read_dir(public.join("tables")).unwrap().map(Result::unwrap) {
+        if entry.path().is_dir() {
+            let layer = entry.file_name().to_string_lossy().into_owned();
+            found.extend(one_layer(public, &layer, smallest).into_iter().map(|text| format!("layer {layer}: {text}")));
+        }
+    }
+    found
+}
+
+/// The main layer of areas, or a further one, which has tables by area alone.
+fn one_layer(public: &Path, layer: &str, smallest: i64) -> Vec<String> {
+    let read = |name: &str| {
+        let path = public.join("tables").join(layer).join(format!("{name}.csv"));
+        if path.exists() { table(&path) } else { Vec::new() }
+    };
     let mut found = Vec::new();
     let mut known = Known::default();
-    let tested: BTreeSet<String> = read("summary").into_iter().map(|row| row["analyte"].clone()).collect();
-    for name in ["exceedance", "summary", "recommend", "trend", "land-use", "land-use-model", "outreach"] {
+    let tested: BTreeSet<String> =
+        ["summary", "exceedance"].iter().flat_map(|name| read(name)).map(|row| row["analyte"].clone()).collect();
+    for (name, column) in COUNTED {
         for row in read(name) {
             // Advice on what nobody was tested for tells of no well: the analyte is in no summary.
-            if name == "recommend" && !tested.contains(&row["analyte"]) {
-                continue;
+            if name != "recommend" || tested.contains(&row["analyte"]) {
+                found.extend(direct(name, column, &row, smallest));
             }
-            found.extend(direct(name, &row, smallest));
         }
     }
     groups(&mut known, &read);
-    geojson(&mut known, public);
+    sums(&mut known, &read);
+    periods(&mut known, &read);
+    any_health(&mut known, &read);
+    let areas = if layer.is_empty() { "areas.geojson".to_owned() } else { format!("areas-{layer}.geojson") };
+    geojson(&mut known, &public.join(areas));
     bands(&mut known, &read);
     sampled(&mut known, &read, smallest, &mut found);
+    for row in read("recommend") {
+        known.sentence(&row);
+    }
+    found.extend(panel(&read));
+    found.extend(sentences(&read));
+    found.extend(known.contradictions.iter().cloned());
     found.extend(known.narrowed(smallest));
     found
 }
 
+/// Tables whose rows are about a number of wells, and its column.
+const COUNTED: [(&str, &str); 11] = [
+    ("exceedance", "wells"),
+    ("summary", "wells"),
+    ("recommend", "wells"),
+    ("trend", "wells"),
+    ("land-use", "wells"),
+    ("land-use-model", "wells"),
+    ("outreach", "wells_sampled"),
+    ("coverage", "wells_sampled"),
+    ("any-health", "wells"),
+    ("period", "wells_first"),
+    ("period", "wells_second"),
+];
+
+/// Sums computed from all parts: of nitrate and nitrite in these surveys.
+fn sums(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
+    let summed: BTreeSet<String> = read("summary").into_iter().map(|row| row["analyte"].clone()).collect();
+    let mut parts: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    for row in read("exceedance").into_iter().filter(|row| !summed.contains(&row["analyte"])) {
+        let name = format!("{}/{}", row["area_id"], row["analyte"]);
+        known.tell(&name, &row["wells"]);
+        let of = ["nitrate_as_n", "nitrite_as_n"].map(|part| format!("{}/{part}", row["area_id"]));
+        known.overlap(&name, &format!("sampled {}", row["area_id"]), &of);
+        parts.entry(row["analyte"].clone()).or_default().insert(name);
+    }
+    for parts in parts.values() {
+        let (whole, parts): (Vec<String>, Vec<String>) =
+            parts.iter().cloned().partition(|name| name.starts_with("region/"));
+        whole.iter().for_each(|whole| known.sum(whole, &parts));
+    }
+}
+
+/// Wells of two periods, and those of both.
+fn periods(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
+    let mut parts: BTreeMap<(String, &str), BTreeSet<String>> = BTreeMap::new();
+    for row in read("period") {
+        let group = format!("{}/{}", row["area_id"], row["analyte"]);
+        let names = ["first", "second"].map(|period| format!("{period} {group}"));
+        for (name, period) in names.iter().zip(["first", "second"]) {
+            known.tell(name, &row[&format!("wells_{period}")]);
+            known.at_least(&group, std::slice::from_ref(name));
+            parts.entry((row["analyte"].clone(), period)).or_default().insert(name.clone());
+        }
+        known.at_most(&group, &names, 0); // the two periods hold all results of these surveys
+    }
+    for ((analyte, period), parts) in parts {
+        let whole = format!("{period} region/{analyte}");
+        known.sum(&whole, &parts.into_iter().filter(|part| *part != whole).collect::<Vec<_>>());
+    }
+}
+
+/// The region's note names the panel; its wells have every analyte of it.
+fn any_health(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
+    let rows = read("any-health");
+    let named = rows.iter().find_map(|row| row["note"].strip_prefix("wells with a value of each of: "));
+    let analytes = DICTIONARY.analytes();
+    let mut parts = Vec::new();
+    for row in &rows {
+        let name = format!("any health {}", row["area_id"]);
+        known.tell(&name, &row["wells"]);
+        known.at_least(&format!("sampled {}", row["area_id"]), std::slice::from_ref(&name));
+        let of = named.iter().flat_map(|named| named.split("; ")).map(|display| {
+            let entry = analytes.iter().find(|(_, entry)| entry.display_name == display);
+            format!("{}/{}", row["area_id"], entry.unwrap().1.id)
+        });
+        let of: Vec<String> = of.collect();
+        if !of.is_empty() {
+            known.overlap(&name, &format!("sampled {}", row["area_id"]), &of);
+        }
+        if row["area_id"] != "region" {
+            parts.push(name);
+        } else {
+            // Of the panel is what at least half of the wells were tested for.
+            of.iter().for_each(|group| known.at_most("sampled region", &[group.clone(), group.clone()], 0));
+        }
+    }
+    if !rows.is_empty() {
+        known.sum("any health region", &parts);
+    }
+}
+
+/// A panel of tests for an area may rest on shown rates alone: what it adds in an area must be shown there.
+fn panel(read: &dyn Fn(&str) -> Vec<Row>) -> Vec<String> {
+    let shown: BTreeSet<(String, String)> = read("exceedance")
+        .into_iter()
+        .filter(|row| !row["wells"].is_empty())
+        .map(|row| (row["area_id"].clone(), row["analyte"].clone()))
+        .collect();
+    let rows = read("panel").into_iter();
+    rows.filter(|row| {
+        !row["tests_added"].split("; ").any(|test| shown.contains(&(row["area_id"].clone(), test.to_owned())))
+    })
+    .map(|row| format!("panel: tells of hidden rates: {row:?}"))
+    .collect()
+}
+
+/// Sentences of outreach may speak of shown groups alone: figures of a leading analyte must be shown there.
+fn sentences(read: &dyn Fn(&str) -> Vec<Row>) -> Vec<String> {
+    let hidden: BTreeSet<(String, String)> = read("exceedance")
+        .into_iter()
+        .filter(|row| row["wells"].is_empty())
+        .map(|row| (row["area_id"].clone(), row["analyte"].clone()))
+        .collect();
+    let rows = read("outreach").into_iter();
+    rows.filter(|row| hidden.contains(&(row["area_id"].clone(), row["leading_analyte"].clone())))
+        .map(|row| format!("outreach: leads with a hidden rate: {row:?}"))
+        .collect()
+}
+
 /// A small number shown as it is, or a hidden row that still tells something.
-fn direct(name: &str, row: &Row, smallest: i64) -> Vec<String> {
-    let column = if name == "outreach" { "wells_sampled" } else { "wells" };
+fn direct(name: &str, column: &str, row: &Row, smallest: i64) -> Vec<String> {
     let mut found = Vec::new();
     match row[column].parse::<i64>() {
         Ok(n) if n < smallest => found.push(format!("{name}: {n} wells shown: {row:?}")),
@@ -110,9 +250,8 @@ fn groups(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
 }
 
 /// Properties of the areas file tell of the same numbers.
-fn geojson(known: &mut Known, public: &Path) {
-    let parsed: serde_json::Value =
-        serde_json::from_slice(&std::fs::read(public.join("areas.geojson")).unwrap()).unwrap();
+fn geojson(known: &mut Known, areas: &Path) {
+    let parsed: serde_json::Value = serde_json::from_slice(&std::fs::read(areas).unwrap()).unwrap();
     for feature in parsed["features"].as_array().unwrap() {
         let properties = feature["properties"].as_object().unwrap();
         let area = properties["area_id"].as_str().unwrap();
@@ -160,6 +299,9 @@ fn bands(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
 /// Sampled wells by area, and altogether as the accounting tells them.
 fn sampled(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>, smallest: i64, found: &mut Vec<String>) {
     let mut parts = Vec::new();
+    for row in read("coverage") {
+        known.tell(&format!("sampled {}", row["area_id"]), &row["wells_sampled"]);
+    }
     for row in read("outreach") {
         let name = format!("sampled {}", row["area_id"]);
         known.tell(&name, &row["wells_sampled"]);

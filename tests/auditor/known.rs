@@ -83,6 +83,17 @@ impl Known {
         self.relations.push(Relation { terms, least });
     }
 
+    /// `3 of 17 wells tested were above` in the sentence of a row tells of at least so many wells of its group.
+    pub fn sentence(&mut self, row: &BTreeMap<String, String>) {
+        let words: Vec<&str> = row["because"].split_whitespace().collect();
+        for three in words.windows(3).filter(|three| three[1] == "of" && row["because"].contains("wells tested")) {
+            if let (Ok(_), Ok(tested)) = (three[0].parse::<i64>(), three[2].parse::<i64>()) {
+                let group = format!("{}/{}", row["area_id"], row["analyte"]);
+                self.relation([(group.as_str(), 1)].into_iter(), tested);
+            }
+        }
+    }
+
     /// Numbers that no file shows.
     pub fn hidden(&self) -> usize {
         self.shown.iter().filter(|value| value.is_none()).count()
@@ -95,7 +106,10 @@ impl Known {
         let mut all: BTreeSet<Relation> = open.iter().cloned().collect();
         let mut by_number: BTreeMap<usize, Vec<(usize, i64)>> = BTreeMap::new();
         for (at, relation) in open.iter().enumerate() {
-            relation.terms.iter().for_each(|(number, factor)| by_number.entry(*number).or_default().push((at, *factor)));
+            relation
+                .terms
+                .iter()
+                .for_each(|(number, factor)| by_number.entry(*number).or_default().push((at, *factor)));
         }
         for (number, uses) in by_number {
             for (first, _) in uses.iter().filter(|(_, factor)| *factor > 0) {

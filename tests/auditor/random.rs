@@ -13,8 +13,8 @@ impl Dice {
     }
 }
 
-const ANALYTES: [(&str, u64); 5] =
-    [("Arsenic", 20), ("Nitrate as N", 30), ("Lead", 30), ("Manganese", 600), ("Hardness", 400)];
+const ANALYTES: [(&str, u64); 6] =
+    [("Arsenic", 20), ("Nitrate as N", 30), ("Nitrite as N", 2), ("Lead", 30), ("Manganese", 600), ("Hardness", 400)];
 
 fn areas(count: u64) -> String {
     let strip = |at: u64| {
@@ -51,13 +51,14 @@ pub fn survey(seed: u64, smallest: u64) -> Survey {
             writeln!(wells, "W{number:04},{lon},{lat},{error}").unwrap();
             let repeats = if dice.below(5) == 0 { 5 } else { 1 };
             for ((analyte, top), chance) in ANALYTES.iter().zip(&chances) {
-                for year in 0..repeats {
+                let first = if repeats == 1 { dice.below(5) } else { 0 };
+                for year in first..first + repeats {
                     if dice.below(100) >= *chance {
                         continue;
                     }
-                    let value = dice.below(*top * 2) as f64 / 2.0;
+                    let value = dice.below(*top * 4) as f64 / 4.0;
                     let value = if dice.below(4) == 0 { "<1".to_owned() } else { format!("{}", value + 0.5) };
-                    let unit = if *analyte == "Nitrate as N" || *analyte == "Hardness" { "mg/L" } else { "ug/L" };
+                    let unit = if analyte.ends_with(" as N") || *analyte == "Hardness" { "mg/L" } else { "ug/L" };
                     writeln!(rows, "W{number:04},{analyte},{value},{unit},{}-06-01", 2018 + year).unwrap();
                 }
             }
@@ -65,16 +66,34 @@ pub fn survey(seed: u64, smallest: u64) -> Survey {
     }
     writeln!(rows, "W9999,Arsenic,3,ug/L,2020-06-01\nZ1,Arsenic,3,furlong,2020-06-01").unwrap();
     let sites = "site,x,y\n1,-93.95,43.0\n2,-93.75,42.9\n3,-93.62,43.1\n";
+    let homes: String =
+        (0..12).map(|at| format!("{},{},{}\n", -93.97 + 0.055 * f64::from(at), 43.0, 40 + 9 * at)).collect();
     let plan = PLAN.replace("SMALLEST", &smallest.to_string());
+    // Every further limit and layer costs the small-area model again; a few surveys have them.
+    let plan = if seed.is_multiple_of(5) { plan } else { plan.replace(", \"us-health-advisory\"", "") };
+    let plan =
+        if seed.is_multiple_of(8) { plan.replace("[benchmarks]", &format!("{FURTHER}[benchmarks]")) } else { plan };
     let survey = Survey::new("", &[("wells.csv", &wells), ("lab.csv", &rows), ("sites.csv", sites)]);
     survey.write("areas.geojson", &areas(count));
+    survey.write("homes.csv", &format!("x,y,people\n{homes}"));
+    survey.write(
+        "prices.csv",
+        "analyte or panel,price,includes\narsenic,25,\nnitrate as n,18,\nlead,22,\nmanganese,15,\n",
+    );
     survey.write("plan.toml", &plan);
     survey
 }
 
+/// A further layer of areas.
+const FURTHER: &str = r#"[[areas]]
+called = "squares"
+grid = { kind = "square", size_m = 16000 }
+"#;
+
 const PLAN: &str = r#"
 [survey]
 title = "Random survey"
+compare_periods = [{ from = 2018-01-01, to = 2019-12-31 }, { from = 2020-01-01, to = 2023-12-31 }]
 [[results]]
 files = ["lab.csv"]
 layout = "long"
@@ -83,7 +102,7 @@ columns = { well = "well", analyte = "analyte", value = "value", unit = "unit", 
 files = ["wells.csv"]
 columns = { well = "well", x = "lon", y = "lat", accuracy_m = "err" }
 crs = "EPSG:4326"
-[areas]
+[[areas]]
 files = ["areas.geojson"]
 id = "code"
 name = "label"
@@ -95,10 +114,21 @@ files = ["sites.csv"]
 columns = { id = "site", x = "x", y = "y" }
 crs = "EPSG:4326"
 bands = [4000, 12000]
+[[land_use]]
+name = "people"
+measure = "density"
+files = ["homes.csv"]
+columns = { x = "x", y = "y", count = "people" }
+crs = "EPSG:4326"
+radii_m = [2500, 4000]
+bands = [1, 4]
 [benchmarks]
 sets = ["us-mcl", "us-health-advisory"]
 [summary]
 resamples = 0
+[recommend]
+prices = "prices.csv"
+budget = 60
 [publish]
 smallest_group = SMALLEST
 "#;
