@@ -37,7 +37,12 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
             stage.write(&format!("internal/{name}"), &bytes(&table)?, rows)?;
             stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
         }
-        geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &own, &protection)?;
+        geojson::write(
+            stage,
+            &format!("public/areas-{}.geojson", layer.called),
+            &protection.told(&own).beside(&own),
+            &protection,
+        )?;
         done.push(protection);
     }
     Ok(())

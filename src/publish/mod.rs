@@ -81,6 +81,8 @@ impl<'a> Results<'a> {
 pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
     let plan = &results.job.plan;
     let protection = Protection::decide(results);
+    let told = protection.told(results);
+    let public = told.beside(results);
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     progress.step("Writing tables and drawing maps");
     let (rows, (tables, pictures)) = rayon::join(
@@ -88,17 +90,17 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || {
             let tables = || {
                 let tables = tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+                geojson::write(&stage, "public/areas.geojson", &public, &protection)?;
                 further::write(&stage, results, &protection).map(|()| tables)
             };
-            rayon::join(tables, || pictures::write(&stage, results, &protection))
+            rayon::join(tables, || pictures::write(&stage, results, &public, &protection))
         },
     );
     rows?;
     let tables = tables?;
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    let page = page::page(results, &protection, &quality, &pictures?)?;
+    let page = page::page(&public, &protection, &quality, &pictures?)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
@@ -115,7 +117,8 @@ pub fn publish_tables(stage: Stage, results: &Results<'_>) -> Result<(), Problem
     let plan = &results.job.plan;
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     tables_out(&stage, results, &protection, &quality)?;
-    geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+    let told = protection.told(results);
+    geojson::write(&stage, "public/areas.geojson", &told.beside(results), &protection)?;
     further::write(&stage, results, &protection)?;
     stage.finish()
 }

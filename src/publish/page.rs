@@ -3,6 +3,7 @@
 use super::hot_spots::side;
 use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
+use super::protect::Public;
 use super::report::{
     AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Glance,
     GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
@@ -24,12 +25,12 @@ use std::collections::BTreeSet;
 /// # Errors
 /// A fault of the template, which is a bug.
 pub fn page(
-    results: &Results<'_>,
+    public: &Public<'_>,
     protection: &Protection,
     quality: &[QualityRow],
     pictures: &Pictures,
 ) -> Result<String, Problem> {
-    let view = View { results, protection, pictures };
+    let view = View { results: public.get(), protection, pictures };
     render(&view.input(quality)).map_err(|fault| {
         Problem::file(
             std::path::Path::new("public/report.html"),
@@ -118,7 +119,7 @@ impl View<'_> {
     fn any_health(&self) -> Option<AnyHealth> {
         let rows = self.results.findings.any_health.iter();
         let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
-        (row.wells >= self.protection.smallest_group().max(1)).then(|| AnyHealth {
+        (row.wells > 0 && !self.protection.hides_any_health(row.scope)).then(|| AnyHealth {
             wells: row.wells.into(),
             exceeding: row.exceeding.into(),
             undetermined: row.undetermined.into(),
@@ -227,7 +228,7 @@ impl View<'_> {
             why: Some(AdviceWhy {
                 because: row.because.clone(),
                 evidence: row.evidence.to_owned(),
-                expected_per_100: row.expected_per_100,
+                expected_per_100: row.expected_per_100.map(|x| self.protection.digits(row.analyte, x)),
             }),
         })
     }
@@ -277,7 +278,7 @@ impl View<'_> {
         rows.filter_map(|row| {
             let figures =
                 TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
-            let shown = !self.protection.hides(row.scope, analyte);
+            let shown = !self.protection.hides_trend(row.scope, analyte);
             shown.then(|| TrendLine {
                 area_id: names.scope_id(row.scope),
                 area: names.scope_name(row.scope),

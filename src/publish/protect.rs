@@ -8,6 +8,9 @@
 
 mod counts;
 mod system;
+mod told;
+
+pub use told::Public;
 
 use super::Results;
 use crate::compare::{Comparison, LandUseRow, PeriodRow};
@@ -93,6 +96,11 @@ impl Protection {
     /// Whether anything is hidden of the analyte's areas, so that figures made of all areas are told to three digits only.
     pub fn is_coarse(&self, analyte: AnalyteId) -> bool {
         !self.areas.is_empty() || self.groups.iter().any(|(_, hidden)| *hidden == analyte)
+    }
+
+    /// A figure of an analyte that rests on all areas, to the digits that may be told.
+    pub fn digits(&self, analyte: AnalyteId, x: f64) -> f64 {
+        if self.is_coarse(analyte) { three_digits(x) } else { x }
     }
 
     /// Which comparisons of a row may be told: an odds ratio and its interval give the lowest band's counts away, a test over all

@@ -54,12 +54,11 @@ fn one_layer(public: &Path, layer: &str, smallest: i64) -> Vec<String> {
     };
     let mut found = Vec::new();
     let mut known = Known::default();
-    let tested: BTreeSet<String> =
-        ["summary", "exceedance"].iter().flat_map(|name| read(name)).map(|row| row["analyte"].clone()).collect();
+    let judged: BTreeSet<String> = read("exceedance").into_iter().map(|row| row["analyte"].clone()).collect();
     for (name, column) in COUNTED {
         for row in read(name) {
-            // Advice on what nobody was tested for tells of no well: the analyte is in no summary.
-            if name != "recommend" || tested.contains(&row["analyte"]) {
+            // Advice on what has no limit rests on no well.
+            if name != "recommend" || judged.contains(&row["analyte"]) {
                 found.extend(direct(name, column, &row, smallest));
             }
         }
@@ -214,13 +213,14 @@ fn direct(name: &str, column: &str, row: &Row, smallest: i64) -> Vec<String> {
 /// Wells by area and analyte, wherever they are told, and trends among them.
 fn groups(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
     let (mut areas, mut analytes) = (BTreeSet::new(), BTreeSet::new());
+    let judged: BTreeSet<String> = read("exceedance").into_iter().map(|row| row["analyte"].clone()).collect();
     for name in ["summary", "exceedance", "recommend"] {
         for row in read(name) {
             if name == "summary" {
                 areas.insert(row["area_id"].clone());
                 analytes.insert(row["analyte"].clone());
             }
-            if analytes.contains(&row["analyte"]) {
+            if analytes.contains(&row["analyte"]) && (name != "recommend" || judged.contains(&row["analyte"])) {
                 known.tell(&format!("{}/{}", row["area_id"], row["analyte"]), &row["wells"]);
             }
         }

@@ -94,11 +94,6 @@ impl Known {
         }
     }
 
-    /// Numbers that no file shows.
-    pub fn hidden(&self) -> usize {
-        self.shown.iter().filter(|value| value.is_none()).count()
-    }
-
     /// Hidden numbers that can be narrowed to less than `smallest`, with how far.
     pub fn narrowed(&self, smallest: i64) -> Vec<String> {
         let open = self.relations.iter().map(|r| self.without_known(r)).filter(|r| !r.terms.is_empty());

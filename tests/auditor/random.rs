@@ -69,13 +69,18 @@ pub fn survey(seed: u64, smallest: u64) -> Survey {
     let homes: String =
         (0..12).map(|at| format!("{},{},{}\n", -93.97 + 0.055 * f64::from(at), 43.0, 40 + 9 * at)).collect();
     let plan = PLAN.replace("SMALLEST", &smallest.to_string());
-    // Every further limit and layer costs the small-area model again; a few surveys have them.
-    let plan = if seed.is_multiple_of(5) { plan } else { plan.replace(", \"us-health-advisory\"", "") };
+    // Every further limit costs the small-area model again: a few surveys have many, the others two.
+    let plan = match seed % 10 {
+        0 => plan,
+        5 => plan.replace(", \"us-health-advisory\"", ""),
+        _ => plan.replace(SETS, "sets = [\"county\"]\nfile = \"limits.csv\"\n"),
+    };
     let plan =
         if seed.is_multiple_of(8) { plan.replace("[benchmarks]", &format!("{FURTHER}[benchmarks]")) } else { plan };
     let survey = Survey::new("", &[("wells.csv", &wells), ("lab.csv", &rows), ("sites.csv", sites)]);
     survey.write("areas.geojson", &areas(count));
     survey.write("homes.csv", &format!("x,y,people\n{homes}"));
+    survey.write("limits.csv", LIMITS);
     survey.write(
         "prices.csv",
         "analyte or panel,price,includes\narsenic,25,\nnitrate as n,18,\nlead,22,\nmanganese,15,\n",
@@ -83,6 +88,14 @@ pub fn survey(seed: u64, smallest: u64) -> Survey {
     survey.write("plan.toml", &plan);
     survey
 }
+
+/// The limits of the plan below.
+const SETS: &str = "sets = [\"us-mcl\", \"us-health-advisory\"]\n";
+
+/// Two limits of an invented county.
+const LIMITS: &str = "benchmark_set,analyte,cas,limit,unit,basis,sense,effect,effective,source,checked,note\n\
+    county,arsenic,,10,ug/L,,max,chronic-health,2015-01-01,invented,invented,\n\
+    county,lead,,15,ug/L,,max,chronic-health,2015-01-01,invented,invented,\n";
 
 /// A further layer of areas.
 const FURTHER: &str = r#"[[areas]]
