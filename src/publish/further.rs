@@ -30,7 +30,12 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
         let first = Shown { wells: results.wells, protection: main };
         let others = further.iter().zip(&done).map(|(layer, protection)| Shown { wells: &layer.wells, protection });
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
-        across::hide_more(&mut protection, own.wells, &before, own.survey);
+        // What the layers before ask to hide may narrow other numbers of this one, and the other way round.
+        loop {
+            across::hide_more(&mut protection, own.wells, &before, own.survey);
+            let Some(next) = protection.again(&own) else { break };
+            protection = next;
+        }
         for (table, public) in by_area(&own, &protection) {
             let rows = Some(table.rows.len() as u64);
             let name = format!("tables/{}/{}.csv", layer.called, table.name);

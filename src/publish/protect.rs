@@ -63,6 +63,17 @@ impl Protection {
         counts.into_protection(smallest_group)
     }
 
+    /// Decides again after more was hidden from outside; `None` where that was enough.
+    pub fn again(&self, results: &Results<'_>) -> Option<Protection> {
+        let mut counts = counts::Counts::of(results);
+        counts.hide(self);
+        counts.system.protect(self.smallest_group);
+        let mut next = counts.into_protection(self.smallest_group);
+        next.areas.extend(&self.areas); // it only grows, so that it comes to an end
+        next.groups.extend(&self.groups);
+        (next.areas != self.areas || next.groups != self.groups).then_some(next)
+    }
+
     /// Hides an area and all groups in it.
     pub fn hide_area(&mut self, area: AreaId) {
         self.areas.insert(area);

@@ -201,6 +201,10 @@ impl Counts {
             if let Some(whole) = self.any_health.get(&row.scope).copied() {
                 self.overlap(whole, row.scope, &row.panel, row.panel.len());
             }
+            // The panel is named, and holds what at least half of the sampled wells were tested for.
+            let region = row.panel.iter().filter_map(|analyte| self.groups.get(&(Scope::Region, *analyte)).copied());
+            let sampled = self.sampled;
+            region.for_each(|group| self.system.relation(vec![(2, group), (-1, sampled)]));
         }
     }
 
@@ -250,6 +254,15 @@ impl Counts {
             }
             parts.values().for_each(|parts| self.system.at_most(cell, parts));
         }
+    }
+
+    /// Hides what is hidden already.
+    pub fn hide(&mut self, known: &Protection) {
+        let areas = (0_u32..).zip(&self.areas).filter(|(at, _)| known.hides_area(AreaId(*at))).map(|(_, cell)| *cell);
+        let groups =
+            self.groups.iter().filter(|((scope, analyte), _)| known.hides(*scope, *analyte)).map(|(_, cell)| *cell);
+        let cells: Vec<Cell> = areas.chain(groups).collect();
+        cells.into_iter().for_each(|cell| self.system.hide(cell));
     }
 
     /// What came out.
