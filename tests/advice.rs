@@ -33,7 +33,9 @@ fn high_bands() -> BTreeMap<(String, String), (f64, f64)> {
     let mut counts: BTreeMap<(String, String), (f64, f64)> = BTreeMap::new();
     for well in table(&DEMO.out.join("internal/wells.csv")) {
         for (name, is_high) in high {
-            if let (false, Ok(x)) = (well["area_id"].is_empty(), well[name].parse::<f64>()) {
+            // A well whose place is too coarse for the measure has its spread told, and is left out.
+            let counts_here = !well["area_id"].is_empty() && well[&format!("{name}_spread")].is_empty();
+            if let (true, Ok(x)) = (counts_here, well[name].parse::<f64>()) {
                 let count = counts.entry((well["area_id"].clone(), name.to_owned())).or_default();
                 count.0 += 1.0;
                 count.1 += f64::from(u8::from(is_high(x)));

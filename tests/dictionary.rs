@@ -502,13 +502,11 @@ fn columns_stand_in_their_order() {
     let names = |table| d.columns().of(table).map(|column| column.name.clone()).collect::<Vec<_>>().join(", ");
     assert_eq!(
         names("exceedance"),
-        "area_id, area_name, analyte, benchmark_set, effect, limit, limit_low, unit, wells, exceeding, meeting, undetermined, rate, rate_low, \
-         rate_high, rate_floor, rate_ceiling, rate_smoothed, smoothed_low, smoothed_high, rate_equal_area, note"
+        "area_id, area_name, analyte, benchmark_set, effect, limit, limit_low, unit, wells, exceeding, meeting, undetermined, rate, rate_low, rate_high, rate_floor, rate_ceiling, rate_smoothed, smoothed_low, smoothed_high, rate_equal_area, equal_area_low, equal_area_high, equal_area_wells, rate_censored, censored_low, censored_high, chance_worst_fifth, note"
     );
     assert_eq!(
         names("summary"),
-        "area_id, area_name, analyte, unit, wells, detected, detected_share, limits, lowest_limit, highest_limit, lowest_detect, highest, mean, \
-         mean_low, mean_high, sd, p25, median, p75, p90, p95, method, note"
+        "area_id, area_name, analyte, unit, wells, detected, detected_share, limits, lowest_limit, highest_limit, lowest_detect, highest, mean, mean_low, mean_high, sd, p25, median, p75, p90, p95, mean_upper, median_low, median_high, p90_low, p90_high, p95_upper, lognormal_gap, gamma_gap, method, note"
     );
     assert_eq!(
         names("land-use"),
@@ -520,13 +518,11 @@ fn columns_stand_in_their_order() {
     );
     assert_eq!(
         names("recommend"),
-        "area_id, area_name, analyte, advice, where_tested, how_often, chance_of_concern, expected_per_100, wells, evidence, because, price, \
-         in_words, limit_set, first_year, last_year, parts_sampled, more_wells_to_halve, more_wells_to_settle"
+        "area_id, area_name, analyte, advice, where_tested, how_often, chance_of_concern, expected_per_100, wells, evidence, because, price, in_words, limit_set, first_year, last_year, parts_sampled, more_wells_to_halve, more_wells_to_settle"
     );
     assert_eq!(
         names("outreach"),
-        "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because, \
-         rank_low, rank_high, households, expected_households_over, household_rank, infants, expected_infants_over, infant_rank"
+        "rank, area_id, area_name, wells_on_record, wells_sampled, share_sampled, expected_wells_over, expected_low, expected_high, leading_analyte, because, rank_low, rank_high, households, expected_households_over, household_rank, infants, expected_infants_over, infant_rank"
     );
     assert_eq!(names("trend"), "area_id, analyte, wells, tau, slope_per_year, p, q, note, in_words");
     assert_eq!(

@@ -203,7 +203,8 @@ fn the_columns_are_those_of_the_dictionary() {
     }
 }
 
-/// Parquet files hold the columns that the dictionary explains; of `wells` the land uses stand in one place for all.
+/// Parquet files hold the columns that the dictionary explains; of `wells` the land uses stand in one place for all; the demo
+/// has one layer of areas.
 #[test]
 fn the_columns_of_parquet_are_those_of_the_dictionary() {
     use polars::prelude::{ParquetReader, SerReader};
@@ -216,7 +217,14 @@ fn the_columns_of_parquet_are_those_of_the_dictionary() {
     let documented = |table: &str| -> Vec<String> {
         let all = dictionary.columns().of(table).map(|column| column.name.clone());
         let land_uses = ["farming", "fuel", "septic"].map(str::to_owned);
-        all.flat_map(|name| if name == "(land use)" { land_uses.to_vec() } else { vec![name] }).collect()
+        let each = |name: String| match name.as_str() {
+            "(land use)" => land_uses.to_vec(),
+            "(land use)_spread" => land_uses.iter().map(|name| format!("{name}_spread")).collect(),
+            "(land use)_uncorrected" => vec!["septic_uncorrected".to_owned()],
+            "(layer of areas)" => Vec::new(),
+            _ => vec![name],
+        };
+        all.flat_map(each).collect()
     };
     for table in ["results", "well-values"] {
         assert_eq!(columns(&format!("internal/{table}.parquet")), documented(table));

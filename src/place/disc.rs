@@ -1,8 +1,8 @@
 //! A well of which only a disc is known: turns the disc into places whose answers are averaged.
 //!
 //! The disc is that of the well's uncertainty, and the well is taken to be anywhere in it alike (common practice, no source). The
-//! places lie on a spiral that gives each the same part of the disc, the same ones in every run. A plane over the disc is averaged to 1 part in
-//! 500 of its rise; a measure that jumps at a line across the disc is averaged to 2 hundredths (tests).
+//! places lie on two opposite arms of a spiral that gives each the same part of the disc, the same ones in every run. A plane over the
+//! disc is averaged exactly; a measure that jumps at a line across the disc is averaged to 3 hundredths (tests).
 
 use super::shape::Point;
 
@@ -16,10 +16,11 @@ const ROUNDING: f64 = 1e-12;
 
 /// Places in the disc around a centre, each for an equal part of it.
 pub fn places(centre: Point, radius: f64) -> impl Iterator<Item = Point> {
-    (0..PLACES).map(move |k| {
-        let out = radius * ((k as f64 + 0.5) / PLACES as f64).sqrt();
-        let angle = GOLDEN * k as f64;
-        [centre[0] + out * libm::cos(angle), centre[1] + out * libm::sin(angle)]
+    (0..PLACES / 2).flat_map(move |k| {
+        let out = radius * ((k as f64 + 0.5) / (PLACES / 2) as f64).sqrt();
+        let angle = GOLDEN / 2.0 * k as f64;
+        let [east, north] = [out * libm::cos(angle), out * libm::sin(angle)];
+        [[centre[0] + east, centre[1] + north], [centre[0] - east, centre[1] - north]]
     })
 }
 
@@ -43,7 +44,7 @@ mod tests {
     #[test]
     fn a_plane_and_its_spread() {
         let (mean, spread) = average(|[x, _]| x);
-        assert!((mean - 100.0).abs() < 60.0 / 500.0, "{mean}");
+        assert!((mean - 100.0).abs() < 1e-9, "{mean}");
         // The standard deviation of a coordinate over a disc is half its radius.
         assert!((spread - 15.0).abs() < 0.2, "{spread}");
     }
@@ -55,7 +56,7 @@ mod tests {
             let (u, v) = (libm::cos(angle), libm::sin(angle));
             let share = average(|[x, y]| f64::from(((x - 100.0) * u + (y + 50.0) * v) / 30.0 > h)).0;
             let exact = (libm::acos(h) - h * (1.0 - h * h).sqrt()) / std::f64::consts::PI;
-            assert!((share - exact).abs() < 0.02, "{turn} {h} {share} {exact}");
+            assert!((share - exact).abs() < 0.03, "{turn} {h} {share} {exact}");
         }
     }
 }

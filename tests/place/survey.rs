@@ -102,3 +102,27 @@ fn a_shapefile_that_does_not_name_its_system() {
     let map = wellreeve::place::formats::MapFile::open(&Inputs::default(), &path, None, "areas").unwrap();
     assert_eq!(map.crs(), None);
 }
+
+/// 500 points in and around the counties of Maryland, each named by another library (`make_counties.py`; us-atlas 3.0.1, from
+/// the U.S. Census Bureau).
+#[test]
+fn wells_are_in_the_counties_that_another_library_names() {
+    let list = fs::read_to_string(file("counties-wells.csv")).unwrap();
+    let named: Vec<Option<String>> = list
+        .lines()
+        .skip(1)
+        .map(|line| line.rsplit(',').next().filter(|county| !county.is_empty()).map(str::to_owned))
+        .collect();
+    let areas = "[areas]\nfiles = [\"counties.geojson\"]\nid = \"code\"\nname = \"label\"";
+    let wells = placed(&list, "", areas).unwrap();
+    let found = areas_of(&wells);
+    assert!(named.iter().flatten().count() > 150, "a fair part lies in some county");
+    let apart: Vec<String> = found
+        .iter()
+        .zip(&named)
+        .zip(1..)
+        .filter(|((found, named), _)| found != named)
+        .map(|((found, named), line)| format!("W{line:03}: {found:?}, not {named:?}"))
+        .collect();
+    assert_eq!(apart, Vec::<String>::new());
+}
