@@ -8,16 +8,19 @@ pub fn table<'t>(tables: impl Iterator<Item = &'t Protected<Table>>, protection:
     let columns = ["table", "rows", "rows_hidden", "why"].map(str::to_owned).to_vec();
     let rows = tables.map(|table| {
         let table = table.get();
-        let hidden = table.rows.iter().filter(|row| is_hidden(row, protection)).count() as u64;
+        let hidden = table.rows.iter().filter(|row| is_hidden(table, row, protection)).count() as u64;
         let why = if hidden > 0 { Cell::text(protection.why()) } else { Cell::Empty };
         vec![Cell::text(table.name), Cell::Count(table.rows.len() as u64), Cell::Count(hidden), why]
     });
     Table { name: "hidden", columns, rows: rows.collect() }
 }
 
-fn is_hidden(row: &[Cell], protection: &Protection) -> bool {
+/// The row's note says so or, where a table has no notes, its number of wells is gone.
+fn is_hidden(table: &Table, row: &[Cell], protection: &Protection) -> bool {
     let why = protection.why();
+    let sampled = table.columns.iter().position(|column| column == "wells_sampled");
     row.iter().any(|cell| matches!(cell, Cell::Text(text) if *text == why))
+        || sampled.and_then(|at| row.get(at)).is_some_and(|cell| *cell == Cell::Empty)
 }
 
 /// The note at the public folder's door.

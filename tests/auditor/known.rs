@@ -117,7 +117,7 @@ impl Known {
             self.shown.iter().map(|shown| shown.map_or((0, ANY), |value| (value, value))).collect();
         // Every bound that is passed on is true, so that stopping early only misses something.
         for _ in 0..PASSES {
-            if !all.iter().fold(false, |moved, relation| narrow(&mut bounds, relation) || moved) {
+            if all.iter().filter(|relation| narrow(&mut bounds, relation)).count() == 0 {
                 break;
             }
         }
