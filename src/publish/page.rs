@@ -72,7 +72,12 @@ impl View<'_> {
             quality: quality.iter().filter(|row| !self.protection.hides_check(row)).map(quality_line).collect(),
             warnings: crate::survey::warnings(self.results.wells, self.results.survey)
                 .into_iter()
-                .map(|w| WarningLine { subject: self.shown_subject(&w.subject), text: w.text, count: w.count })
+                .map(|w| WarningLine {
+                    subject: self.shown_subject(&w.subject),
+                    text: w.text,
+                    // Once is told as no number: a few may be a few wells.
+                    count: if w.count < self.protection.smallest_group().into() { 1 } else { w.count },
+                })
                 .collect(),
             sources: self.sources(),
             glossary: self.glossary(),
