@@ -283,3 +283,16 @@ fn threads_do_not_show_in_the_bytes() {
         }
     }
 }
+
+/// Coverage has no notes to say what is hidden, and hides the areas that outreach hides.
+#[test]
+fn what_is_hidden_is_counted() {
+    let rows = table(&DEMO.out.join("public/hidden.csv"));
+    let hidden = |name: &str| number(rows.iter().find(|row| row["table"] == name).unwrap(), "rows_hidden");
+    assert!(hidden("outreach") > 0.0);
+    assert_eq!(hidden("outreach"), hidden("coverage"));
+    for row in table(&DEMO.out.join("public/tables/coverage.csv")).iter().filter(|row| row["wells_sampled"].is_empty())
+    {
+        assert_eq!(row["share_sampled"], "");
+    }
+}

@@ -26,19 +26,28 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
             comparison: &comparison,
             ..*results
         };
-        let mut protection =
-            Protection::decide(main.smallest_group(), own.wells, own.survey, own.findings, own.comparison);
+        let mut protection = Protection::decide(&own);
         let first = Shown { wells: results.wells, protection: main };
         let others = further.iter().zip(&done).map(|(layer, protection)| Shown { wells: &layer.wells, protection });
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
-        across::hide_more(&mut protection, own.wells, &before, own.survey);
+        // What the layers before ask to hide may narrow other numbers of this one, and the other way round.
+        loop {
+            across::hide_more(&mut protection, own.wells, &before, own.survey);
+            let Some(next) = protection.again(&own) else { break };
+            protection = next;
+        }
         for (table, public) in by_area(&own, &protection) {
             let rows = Some(table.rows.len() as u64);
             let name = format!("tables/{}/{}.csv", layer.called, table.name);
             stage.write(&format!("internal/{name}"), &bytes(&table)?, rows)?;
             stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
         }
-        geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &own, &protection)?;
+        geojson::write(
+            stage,
+            &format!("public/areas-{}.geojson", layer.called),
+            &protection.told(&own).beside(&own),
+            &protection,
+        )?;
         done.push(protection);
     }
     Ok(())
@@ -60,7 +69,7 @@ fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protec
         protection.recommend(&recommend, advice),
         protection.outreach(&advice_tables::outreach(&told, names), &told),
         protection.coverage(&coverage, &findings.coverage),
-        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.trend(&trend, &findings.trends),
     ];
     [exceedance, summary, recommend, outreach, coverage, trend].into_iter().zip(public).collect()
 }

@@ -1,5 +1,6 @@
 //! areas.geojson: one feature an area, rates as properties, longitude and latitude (RFC 7946).
 
+use super::protect::Public;
 use super::{Protection, Results, Stage, number};
 use crate::ids::AreaId;
 use crate::place::shape::Polygon;
@@ -15,7 +16,8 @@ const PLACES: f64 = 1e6;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, name: &str, results: &Results<'_>, protection: &Protection) -> Result<(), Problem> {
+pub fn write(stage: &Stage, name: &str, public: &Public<'_>, protection: &Protection) -> Result<(), Problem> {
+    let results = public.get();
     let areas = results.wells.areas();
     let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
         Problem::file(std::path::Path::new(name), "crs-unknown", fault.to_string(), "report this: it is a bug")

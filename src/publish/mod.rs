@@ -9,6 +9,7 @@ mod csv;
 mod further;
 mod geojson;
 mod geopackage;
+mod hidden;
 mod hot_spots;
 mod internal;
 mod leftovers;
@@ -27,6 +28,7 @@ mod research;
 mod spread;
 mod stage;
 mod tables;
+mod workbook;
 
 pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
 pub use place_tables::{COARSE_LOCATIONS, COVERAGE, RADII};
@@ -79,8 +81,9 @@ impl<'a> Results<'a> {
 /// A folder that cannot be written, or a picture that cannot be drawn.
 pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
     let plan = &results.job.plan;
-    let protection =
-        Protection::decide(plan.smallest_group, results.wells, results.survey, results.findings, results.comparison);
+    let protection = Protection::decide(results);
+    let told = protection.told(results);
+    let public = told.beside(results);
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     progress.step("Writing tables and drawing maps");
     let (rows, (tables, pictures)) = rayon::join(
@@ -88,21 +91,37 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || {
             let tables = || {
                 let tables = tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, "public/areas.geojson", results, &protection)?;
+                geojson::write(&stage, "public/areas.geojson", &public, &protection)?;
                 further::write(&stage, results, &protection).map(|()| tables)
             };
-            rayon::join(tables, || pictures::write(&stage, results, &protection))
+            rayon::join(tables, || pictures::write(&stage, results, &public, &protection))
         },
     );
     rows?;
     let tables = tables?;
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    let page = page::page(results, &protection, &quality, &pictures?, page_parts::further(results, &tables))?;
+    let further = page_parts::further(results, &tables);
+    let page = page::page(&public, &protection, &quality, &pictures?, further)?;
     stage.write("public/report.html", page.as_bytes(), None)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
+    stage.finish()
+}
+
+/// The tables and files of areas alone, without maps, report and research files: what is told, for tests of what is hidden.
+///
+/// # Errors
+/// As `publish`.
+pub fn publish_tables(stage: Stage, results: &Results<'_>) -> Result<(), Problems> {
+    let protection = Protection::decide(results);
+    let plan = &results.job.plan;
+    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
+    tables_out(&stage, results, &protection, &quality)?;
+    let told = protection.told(results);
+    geojson::write(&stage, "public/areas.geojson", &told.beside(results), &protection)?;
+    further::write(&stage, results, &protection)?;
     stage.finish()
 }
 
@@ -120,6 +139,7 @@ fn tables_out(
     quality: &[QualityRow],
 ) -> Result<Vec<(Table, Protected<Table>)>, Problem> {
     let tables = all_tables(results, protection, quality);
+    books(stage, results, protection, &tables)?;
     for (table, public) in &tables {
         let rows = Some(table.rows.len() as u64);
         stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows)?;
@@ -153,7 +173,8 @@ fn all_tables(
     let coverage = place_tables::coverage(&findings.coverage, names);
     let radii = place_tables::radii(&comparison.radii, names);
     let accounting = tables::accounting(&results.survey.accounting);
-    let quality = tables::quality(quality);
+    let checks = quality;
+    let quality = tables::quality(checks);
     let told = protection.outreach_rows(advice);
     let public = [
         protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
@@ -165,18 +186,47 @@ fn all_tables(
         protection.recommend(&recommend, advice),
         protection.panel(advice, |rows| advice_tables::panel(rows, names)),
         protection.outreach(&advice_tables::outreach(&told, names), &told),
-        protection.by_group(&trend, findings.trends.iter().map(|row| (row.scope, row.analyte))),
+        protection.trend(&trend, &findings.trends),
         protection.any_health(&any_health, &findings.any_health),
         protection.coverage(&coverage, &findings.coverage),
         protection.radii(&radii, comparison),
         protection.accounting(&accounting, &results.survey.accounting),
-        protection.harmless(quality.clone()),
+        protection.quality(&quality, checks),
     ];
     let whole = [
         exceedance, summary, land_use, model, hot_spots, periods, recommend, panel, outreach, trend, any_health,
         coverage, radii, accounting, quality,
     ];
     whole.into_iter().zip(public).collect()
+}
+
+/// What is hidden and why, and the tables once more as workbooks.
+fn books(
+    stage: &Stage,
+    results: &Results<'_>,
+    protection: &Protection,
+    tables: &[(Table, Protected<Table>)],
+) -> Result<(), Problem> {
+    let hidden = hidden::table(tables.iter().map(|(_, public)| public), protection);
+    stage.write("public/hidden.csv", &bytes(&hidden)?, Some(hidden.rows.len() as u64))?;
+    let about = hidden::about(protection);
+    stage.write("public/README.txt", about.as_bytes(), None)?;
+    let dictionary = &results.job.dictionary;
+    let public: Vec<&Table> = tables.iter().map(|(_, public)| public.get()).chain([&hidden]).collect();
+    stage.write("public/survey.xlsx", &book(&public, dictionary, &about)?, None)?;
+    let whole: Vec<&Table> = tables.iter().map(|(table, _)| table).collect();
+    stage.write("internal/survey.xlsx", &book(&whole, dictionary, "INTERNAL: nothing is hidden here.")?, None)
+}
+
+fn book(tables: &[&Table], dictionary: &crate::dictionary::Dictionary, about: &str) -> Result<Vec<u8>, Problem> {
+    workbook::bytes(tables, dictionary, about).map_err(|error| {
+        Problem::file(
+            std::path::Path::new("survey.xlsx"),
+            "table-unwritable",
+            error.to_string(),
+            "report this: it is a bug",
+        )
+    })
 }
 
 fn bytes(table: &Table) -> Result<Vec<u8>, Problem> {

@@ -3,6 +3,7 @@
 use super::hot_spots::side;
 use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
+use super::protect::Public;
 use super::report::{
     AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further,
     Glance, GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine,
@@ -24,13 +25,13 @@ use std::collections::BTreeSet;
 /// # Errors
 /// A fault of the template, which is a bug.
 pub fn page(
-    results: &Results<'_>,
+    public: &Public<'_>,
     protection: &Protection,
     quality: &[QualityRow],
     pictures: &Pictures,
     further: Further,
 ) -> Result<String, Problem> {
-    let view = View { results, protection, pictures };
+    let view = View { results: public.get(), protection, pictures };
     render(&ReportInput { further, ..view.input(quality) }).map_err(|fault| {
         Problem::file(
             std::path::Path::new("public/report.html"),
@@ -70,10 +71,15 @@ impl View<'_> {
             analytes: self.analytes(),
             methods: self.methods(),
             accounting: self.accounting(),
-            quality: quality.iter().map(quality_line).collect(),
+            quality: quality.iter().filter(|row| !self.protection.hides_check(row)).map(quality_line).collect(),
             warnings: crate::survey::warnings(self.results.wells, self.results.survey)
                 .into_iter()
-                .map(|w| WarningLine { subject: self.shown_subject(&w.subject), text: w.text, count: w.count })
+                .map(|w| WarningLine {
+                    subject: self.shown_subject(&w.subject),
+                    text: w.text,
+                    // Once is told as no number: a few may be a few wells.
+                    count: if w.count < self.protection.smallest_group().into() { 1 } else { w.count },
+                })
                 .collect(),
             sources: self.sources(),
             glossary: self.glossary(),
@@ -95,13 +101,12 @@ impl View<'_> {
         let areas = self.results.wells.areas();
         let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
         let total: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
-        let enough = total >= u64::from(self.protection.smallest_group());
         let on_record: Option<u64> = areas.wells_on_record.iter().map(|n| n.map(u64::from)).sum();
         let analytes: BTreeSet<AnalyteId> = self.results.survey.values.iter().map(|value| value.analyte).collect();
         Glance {
             results_read: Some(self.results.survey.accounting.read()),
             results_used: Some(self.results.survey.accounting.used()),
-            wells_sampled: Some(total).filter(|_| enough),
+            wells_sampled: Some(total).filter(|_| !self.protection.hides_sampled()),
             wells_on_record: on_record,
             areas: Some(areas.len() as u64),
             areas_with_results: self.areas_with_results(),
@@ -121,7 +126,7 @@ impl View<'_> {
     fn any_health(&self) -> Option<AnyHealth> {
         let rows = self.results.findings.any_health.iter();
         let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
-        (row.wells > 0 && !self.protection.hides_any_health(Scope::Region)).then(|| AnyHealth {
+        (row.wells > 0 && !self.protection.hides_any_health(row.scope)).then(|| AnyHealth {
             wells: row.wells.into(),
             exceeding: row.exceeding.into(),
             undetermined: row.undetermined.into(),
@@ -229,7 +234,7 @@ impl View<'_> {
                 in_words: row.in_words.clone(),
                 because: row.because.clone(),
                 evidence: row.evidence.to_owned(),
-                expected_per_100: row.expected_per_100,
+                expected_per_100: row.expected_per_100.map(|x| self.protection.digits(row.analyte, x)),
             }),
         })
     }
@@ -284,7 +289,7 @@ impl View<'_> {
         rows.filter_map(|row| {
             let figures =
                 TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
-            let shown = !self.protection.hides(row.scope, analyte);
+            let shown = !self.protection.hides_trend(row.scope, analyte);
             shown.then(|| TrendLine {
                 area_id: names.scope_id(row.scope),
                 area: names.scope_name(row.scope),
@@ -347,7 +352,7 @@ impl View<'_> {
 
     fn land_use(&self, row: &LandUseRow) -> LandUseLine {
         let shown = !self.protection.hides_band(row);
-        let compared = !self.protection.hides_lowest_band(row);
+        let beside = self.protection.comparisons(row);
         LandUseLine {
             land_use: row.land_use.clone(),
             band: row.band.clone(),
@@ -360,10 +365,10 @@ impl View<'_> {
                 exceeding: row.exceeding,
                 undetermined: row.undetermined,
                 rate: Spread::of(row.rate, row.rate_interval),
-                odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| compared),
-                fisher_q: row.fisher_q.filter(|_| compared),
-                trend_p: row.trend_p,
-                rank_q: row.rank_q,
+                odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| beside.with_lowest),
+                fisher_q: row.fisher_q.filter(|_| beside.with_lowest),
+                trend_p: row.trend_p.filter(|_| beside.with_all),
+                rank_q: row.rank_q.filter(|_| beside.with_all),
                 notes: row.notes.clone(),
             }),
         }
@@ -400,7 +405,7 @@ impl View<'_> {
     }
 
     fn model(&self, row: &ModelRow) -> ModelLine {
-        let shown = row.wells >= self.protection.smallest_group() && !self.protection.hides(Scope::Region, row.analyte);
+        let shown = !self.protection.hides_model(row);
         ModelLine {
             set: row.set.clone(),
             term: row.term.clone(),
@@ -443,13 +448,12 @@ impl View<'_> {
 
     fn accounting(&self) -> Vec<AccountingLine> {
         let reasons = self.results.job.dictionary.reasons();
-        let smallest = u64::from(self.protection.smallest_group());
         let line = |row: &crate::per_well::StageCount| AccountingLine {
             stage: row.stage.to_owned(),
             reason: row.reason.to_owned(),
             meaning: reasons.find(row.reason).map(|text| text.meaning.clone()).unwrap_or_default(),
             results: Some(row.results),
-            wells: Some(row.wells).filter(|wells| *wells >= smallest),
+            wells: Some(row.wells).filter(|_| !self.protection.hides_accounted(row)),
         };
         self.results.survey.accounting.rows.iter().map(line).collect()
     }

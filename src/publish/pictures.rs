@@ -5,6 +5,7 @@ use super::maps::{
     Call, Dot, DotState, DotsView, GraticuleLine, InPage, MapArea, MapFault, MapOutline, MapValue, MapView, Marking,
     choropleth_in_page, choropleth_png, choropleth_svg, dots_png, dots_svg, sheet_png, sheet_svg,
 };
+use super::protect::Public;
 use super::{Protection, Results, Stage};
 use crate::dictionary::{Benchmark, BenchmarkKind};
 use crate::ids::{AreaId, Interval};
@@ -51,7 +52,12 @@ struct Drawn {
 ///
 /// # Errors
 /// A folder that cannot be written, or an outline that cannot be drawn.
-pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> Result<Pictures, Problem> {
+pub fn write(
+    stage: &Stage,
+    results: &Results<'_>,
+    public: &Public<'_>,
+    protection: &Protection,
+) -> Result<Pictures, Problem> {
     let ground = Ground::new(results);
     let with_data: Vec<&Benchmark> = results
         .findings
@@ -60,7 +66,7 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
         .filter(|b| results.findings.exceedance.iter().any(|r| is_of(r, b) && r.scope == Scope::Region && r.wells > 0))
         .collect();
     let drawn: Result<Vec<Drawn>, MapFault> =
-        with_data.par_iter().map(|benchmark| draw(results, protection, &ground, benchmark)).collect();
+        with_data.par_iter().map(|benchmark| draw(results, public, protection, &ground, benchmark)).collect();
     let drawn = drawn.map_err(undrawable)?;
     land_use::write(stage, results, &ground)?;
     sheet(stage, results, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
@@ -107,8 +113,9 @@ fn sheet(stage: &Stage, results: &Results<'_>, views: &[&MapView]) -> Result<(),
 }
 
 /// The map of hot spots; `None` where no shown area is one.
-fn hot_view(results: &Results<'_>, protection: &Protection, rates: &MapView, benchmark: &Benchmark) -> Option<MapView> {
-    let spots: BTreeMap<AreaId, Call> = results
+fn hot_view(public: &Public<'_>, protection: &Protection, rates: &MapView, benchmark: &Benchmark) -> Option<MapView> {
+    let spots: BTreeMap<AreaId, Call> = public
+        .get()
         .comparison
         .hot_spots
         .iter()
@@ -203,6 +210,7 @@ fn degrees(value: f64, positive: &str, negative: &str) -> String {
 
 fn draw(
     results: &Results<'_>,
+    public: &Public<'_>,
     protection: &Protection,
     ground: &Ground,
     benchmark: &Benchmark,
@@ -218,12 +226,12 @@ fn draw(
         source: results.job.plan.survey.title.clone(),
         date: ground.date.clone(),
         smallest_group: protection.smallest_group(),
-        areas: map_areas(results, protection, ground, benchmark),
+        areas: map_areas(public, protection, ground, benchmark),
         graticule: ground.graticule.clone(),
         north: ground.north,
         breaks: results.job.plan.map_classes.clone(),
     };
-    let hot = hot_view(results, protection, &view, benchmark);
+    let hot = hot_view(public, protection, &view, benchmark);
     let dots = dots_view(results, ground, benchmark, title, &over);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
@@ -256,7 +264,8 @@ pub(super) fn kind_words(results: &Results<'_>, analyte: crate::ids::AnalyteId, 
     }
 }
 
-fn map_areas(results: &Results<'_>, protection: &Protection, ground: &Ground, benchmark: &Benchmark) -> Vec<MapArea> {
+fn map_areas(public: &Public<'_>, protection: &Protection, ground: &Ground, benchmark: &Benchmark) -> Vec<MapArea> {
+    let results = public.get();
     let rows = results.findings.exceedance.iter().filter(|row| is_of(row, benchmark));
     let of_area: BTreeMap<AreaId, &ExceedanceRow> = rows
         .filter_map(|row| match row.scope {

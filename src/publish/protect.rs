@@ -1,33 +1,25 @@
 //! What may be published. This file alone decides what is hidden, and every public writer takes its decision.
 //!
 //! A group is a row's wells. A group under `smallest_group` is hidden; then as many more as it takes that no hidden
-//! number of wells can be worked out from a shown total to an interval narrower than `smallest_group`. The smallest shown
-//! groups go first. Areas with no well at all look the same as hidden ones, so that an absent row tells nothing.
+//! number of wells can be worked out from all that is shown to an interval narrower than `smallest_group`: `counts` lists the
+//! numbers of a run and what holds between them, `system` attacks and hides. Areas with no well at all look the same as hidden
+//! ones, so that an absent row tells nothing. Figures that rest on hidden numbers without being one, such as an odds ratio
+//! against a hidden band, are emptied; those that rest on all areas together, such as smoothed rates, are told to three digits.
 
+mod counts;
+mod system;
+mod told;
+
+pub use told::Public;
+
+use super::Results;
 use crate::compare::{Comparison, LandUseRow, PeriodRow};
 use crate::ids::{AnalyteId, AreaId};
-use crate::per_well::{Accounting, Survey};
-use crate::place::Wells;
+use crate::per_well::Accounting;
 use crate::recommend::{Advice, OutreachRow, PanelRow};
-use crate::summarise::{AnyHealthRow, CoverageRow, Findings, Scope};
+use crate::summarise::{AnyHealthRow, CoverageRow, Scope};
 use crate::table::{Cell, Table};
-use std::collections::{BTreeMap, BTreeSet};
-
-/// Columns of land-use.csv that compare a band with the lowest one.
-const AGAINST_LOWEST: [&str; 12] = [
-    "odds_ratio",
-    "odds_low",
-    "odds_high",
-    "risk_ratio",
-    "risk_ratio_low",
-    "risk_ratio_high",
-    "risk_difference",
-    "risk_difference_low",
-    "risk_difference_high",
-    "fisher_p",
-    "fisher_mid_p",
-    "fisher_q",
-];
+use std::collections::BTreeSet;
 
 /// A table of which everything that must be hidden is hidden. Only this file makes one.
 #[derive(Clone, Debug)]
@@ -48,134 +40,87 @@ pub struct Protection {
     areas: BTreeSet<AreaId>,
     /// (scope, analyte) groups.
     groups: BTreeSet<(Scope, AnalyteId)>,
-    /// Rows of wells with the whole panel of health limits.
-    panels: BTreeSet<Scope>,
     /// (land use, band, analyte) groups.
     bands: BTreeSet<(String, usize, AnalyteId)>,
+    /// Trends of groups that are shown themselves.
+    trends: BTreeSet<(Scope, AnalyteId)>,
+    /// Scopes whose wells with the whole panel are hidden.
+    any_health: BTreeSet<Scope>,
+    /// Groups whose comparison of two periods is hidden.
+    periods: BTreeSet<(Scope, AnalyteId)>,
+    /// Models, by analyte and wells.
+    models: BTreeSet<(AnalyteId, u32)>,
+    /// Whether the region's number of sampled wells is shown.
+    sampled: Total,
 }
 
 impl Protection {
-    /// Decides for a whole run.
-    pub fn decide(
-        smallest_group: u32,
-        wells: &Wells,
-        survey: &Survey,
-        findings: &Findings,
-        comparison: &Comparison,
-    ) -> Protection {
-        let sampled = crate::recommend::sampled(wells, survey);
-        let total: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
-        let bounds = vec![total; sampled.len()];
-        let hidden = hide(smallest_group, &sampled, &bounds, Total::Shown);
-        let mut protection = Protection {
-            smallest_group,
-            areas: hidden.into_iter().map(|at| AreaId(at as u32)).collect(),
-            ..Protection::default()
-        };
-        protection.decide_groups(&sampled, findings);
-        protection.decide_panels(&sampled, findings);
-        protection.decide_bands(findings, comparison);
-        protection
+    /// Decides for a whole run, or for a further layer of areas.
+    pub fn decide(results: &Results<'_>) -> Protection {
+        let smallest_group = results.job.plan.smallest_group;
+        let mut counts = counts::Counts::of(results);
+        counts.system.protect(smallest_group);
+        counts.into_protection(smallest_group)
     }
 
-    fn decide_groups(&mut self, sampled: &[u32], findings: &Findings) {
-        let mut sizes: BTreeMap<AnalyteId, Vec<u32>> = BTreeMap::new();
-        // Sums are computed and have no summary; their wells are those of their rows.
-        let single = findings.summaries.iter().map(|row| (row.scope, row.analyte, row.wells));
-        let sums = findings.sums.iter().map(|row| (row.scope, row.analyte, row.wells));
-        for (scope, analyte, wells) in single.chain(sums) {
-            if let Scope::Area(area) = scope {
-                let list = sizes.entry(analyte).or_insert_with(|| vec![0; sampled.len()]);
-                if let Some(size) = list.get_mut(area.index()) {
-                    *size = wells;
-                }
-            }
-        }
-        for (analyte, sizes) in sizes {
-            self.decide_analyte(analyte, &sizes, sampled);
-        }
+    /// Decides again after more was hidden from outside; `None` where that was enough.
+    pub fn again(&self, results: &Results<'_>) -> Option<Protection> {
+        let mut counts = counts::Counts::of(results);
+        counts.hide(self);
+        counts.system.protect(self.smallest_group);
+        let mut next = counts.into_protection(self.smallest_group);
+        next.areas.extend(&self.areas); // it only grows, so that it comes to an end
+        next.groups.extend(&self.groups);
+        (next.areas != self.areas || next.groups != self.groups).then_some(next)
     }
 
-    fn decide_analyte(&mut self, analyte: AnalyteId, sizes: &[u32], sampled: &[u32]) {
-        let total: u32 = sizes.iter().sum();
-        let hidden_areas: Vec<u32> = self.areas.iter().filter_map(|area| sampled.get(area.index()).copied()).collect();
-        let hidden_total: u64 = hidden_areas.iter().map(|n| u64::from(*n)).sum();
-        // What an outsider knows of an area beforehand: no more wells than were sampled there.
-        let bounds: Vec<u64> = sampled
-            .iter()
-            .enumerate()
-            .map(|(at, n)| if self.areas.contains(&AreaId(at as u32)) { hidden_total } else { u64::from(*n) })
-            .collect();
-        let shown = if total < self.smallest_group { Total::Hidden } else { Total::Shown };
-        let mut forced = sizes.to_vec();
-        for area in &self.areas {
-            if let Some(size) = forced.get_mut(area.index()) {
-                *size = 0; // hidden whatever its size: nothing of this area is shown
-            }
-        }
-        let hidden = hide_with(self.smallest_group, sizes, &forced, &bounds, shown);
-        if shown == Total::Hidden || hidden.total == Total::Hidden {
-            self.groups.insert((Scope::Region, analyte));
-        }
-        self.groups.extend(hidden.groups.into_iter().map(|at| (Scope::Area(AreaId(at as u32)), analyte)));
+    /// Hides an area and all groups in it.
+    pub fn hide_area(&mut self, area: AreaId) {
+        self.areas.insert(area);
     }
 
-    /// Wells with the whole panel are some of the wells of each of its analytes: where one of those is hidden, a shown number would
-    /// say how many it has at least, and a hidden one is known to be no more than the fewest shown.
-    fn decide_panels(&mut self, sampled: &[u32], findings: &Findings) {
-        let Some(region) = findings.any_health.iter().find(|row| row.scope == Scope::Region) else { return };
-        let in_panel: BTreeSet<AnalyteId> = region.panel.iter().copied().collect();
-        let mut sizes = vec![0u32; sampled.len()];
-        for row in &findings.any_health {
-            if let Scope::Area(area) = row.scope
-                && let Some(size) = sizes.get_mut(area.index())
-            {
-                *size = row.wells;
-            }
-        }
-        let all: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
-        let known = |(at, n): (usize, &u32)| if self.areas.contains(&AreaId(at as u32)) { all } else { u64::from(*n) };
-        let mut bounds: Vec<u64> = sampled.iter().enumerate().map(known).collect();
-        let mut judged = sizes.clone();
-        for row in findings.summaries.iter().filter(|row| in_panel.contains(&row.analyte)) {
-            let Scope::Area(area) = row.scope else { continue };
-            let hidden = self.hides(row.scope, row.analyte);
-            if let (Some(size), true) = (judged.get_mut(area.index()), hidden) {
-                *size = 0;
-            }
-            if let (Some(bound), false) = (bounds.get_mut(area.index()), hidden) {
-                *bound = (*bound).min(u64::from(row.wells));
-            }
-        }
-        let lost = in_panel.iter().any(|analyte| self.hides(Scope::Region, *analyte));
-        let shown = if lost || region.wells < self.smallest_group { Total::Hidden } else { Total::Shown };
-        let hidden = hide_with(self.smallest_group, &sizes, &judged, &bounds, shown);
-        self.panels.extend((hidden.total == Total::Hidden).then_some(Scope::Region));
-        self.panels.extend(hidden.groups.into_iter().map(|at| Scope::Area(AreaId(at as u32))));
+    /// Hides a group.
+    pub fn hide_group(&mut self, scope: Scope, analyte: AnalyteId) {
+        self.groups.insert((scope, analyte));
     }
 
-    fn decide_bands(&mut self, findings: &Findings, comparison: &Comparison) {
-        let region: BTreeMap<AnalyteId, u32> = findings
-            .summaries
-            .iter()
-            .filter(|row| row.scope == Scope::Region)
-            .map(|row| (row.analyte, row.wells))
-            .collect();
-        let mut sizes: BTreeMap<(&str, AnalyteId), BTreeMap<usize, u32>> = BTreeMap::new();
-        for row in &comparison.land_use {
-            sizes.entry((&row.land_use, row.analyte)).or_default().insert(row.band_number, row.wells);
-        }
-        let mut bands = BTreeSet::new();
-        for ((land_use, analyte), sizes) in sizes {
-            let total = u64::from(region.get(&analyte).copied().unwrap_or(0));
-            let counts: Vec<u32> = sizes.values().copied().collect();
-            // Wells left out of the comparison are one more unknown part of the region's total: only its bound counts.
-            let shown = if self.hides(Scope::Region, analyte) { Total::Hidden } else { Total::Shown };
-            let hidden = hide(self.smallest_group, &counts, &vec![total; counts.len()], shown);
-            let numbers: Vec<usize> = sizes.keys().copied().collect();
-            bands.extend(hidden.into_iter().filter_map(|at| Some((land_use.to_owned(), *numbers.get(at)?, analyte))));
-        }
-        self.bands = bands;
+    /// Whether a row of trend.csv is hidden: its own wells are few, or the group's number is hidden.
+    pub fn hides_trend(&self, scope: Scope, analyte: AnalyteId) -> bool {
+        self.trends.contains(&(scope, analyte)) || self.hides(scope, analyte)
+    }
+
+    /// Whether a row about any health limit is hidden.
+    pub fn hides_any_health(&self, scope: Scope) -> bool {
+        self.any_health.contains(&scope) || matches!(scope, Scope::Area(area) if self.areas.contains(&area))
+    }
+
+    /// Whether the region's number of sampled wells is hidden.
+    pub fn hides_sampled(&self) -> bool {
+        self.sampled == Total::Hidden
+    }
+
+    /// Whether a model is hidden.
+    pub fn hides_model(&self, row: &crate::compare::ModelRow) -> bool {
+        self.models.contains(&(row.analyte, row.wells)) || self.hides(Scope::Region, row.analyte)
+    }
+
+    /// Whether anything is hidden of the analyte's areas, so that figures made of all areas are told to three digits only.
+    pub fn is_coarse(&self, analyte: AnalyteId) -> bool {
+        !self.areas.is_empty() || self.groups.iter().any(|(_, hidden)| *hidden == analyte)
+    }
+
+    /// A figure of an analyte that rests on all areas, to the digits that may be told.
+    pub fn digits(&self, analyte: AnalyteId, x: f64) -> f64 {
+        if self.is_coarse(analyte) { three_digits(x) } else { x }
+    }
+
+    /// Which comparisons of a row may be told: an odds ratio and its interval give the lowest band's counts away, a test over all
+    /// bands those of any hidden one.
+    pub fn comparisons(&self, row: &LandUseRow) -> Comparisons {
+        let own =
+            |(land_use, _, analyte): &&(String, usize, AnalyteId)| *land_use == row.land_use && *analyte == row.analyte;
+        let hidden: Vec<usize> = self.bands.iter().filter(own).map(|(_, band, _)| *band).collect();
+        Comparisons { with_lowest: !hidden.contains(&0), with_all: hidden.is_empty() }
     }
 
     /// Whether a group is hidden.
@@ -193,16 +138,6 @@ impl Protection {
         self.bands.contains(&(row.land_use.clone(), row.band_number, row.analyte))
     }
 
-    /// Hides one group more.
-    pub(super) fn hide_group(&mut self, scope: Scope, analyte: AnalyteId) {
-        self.groups.insert((scope, analyte));
-    }
-
-    /// Hides one area more.
-    pub(super) fn hide_area(&mut self, area: AreaId) {
-        self.areas.insert(area);
-    }
-
     /// The smallest group that is shown.
     pub fn smallest_group(&self) -> u32 {
         self.smallest_group
@@ -215,30 +150,60 @@ impl Protection {
 
     /// exceedance.csv and summary.csv: `table`'s rows are those of the scopes and analytes, in order.
     pub fn by_group(&self, table: &Table, keys: impl IntoIterator<Item = (Scope, AnalyteId)>) -> Protected<Table> {
-        let hidden: Vec<bool> = keys.into_iter().map(|(scope, analyte)| self.hides(scope, analyte)).collect();
-        self.blank(table, &hidden)
+        let keys: Vec<(Scope, AnalyteId)> = keys.into_iter().collect();
+        let hidden: Vec<bool> = keys.iter().map(|(scope, analyte)| self.hides(*scope, *analyte)).collect();
+        let coarse: Vec<bool> = keys.iter().map(|(_, analyte)| self.is_coarse(*analyte)).collect();
+        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
     }
 
     /// land-use.csv
     pub fn land_use(&self, table: &Table, rows: &[LandUseRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_band(row)).collect();
-        let Protected(mut table) = self.blank(table, &hidden);
-        let against: Vec<bool> = table.columns.iter().map(|column| AGAINST_LOWEST.contains(&column.as_str())).collect();
-        for (cells, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| self.hides_lowest_band(row)) {
-            cells.iter_mut().zip(&against).filter(|(_, against)| **against).for_each(|(cell, _)| *cell = Cell::Empty);
+        let mut table = self.blank(table, &hidden).0;
+        let columns = table.columns.clone();
+        for (row, of) in table.rows.iter_mut().zip(rows) {
+            let told = self.comparisons(of);
+            for (cell, column) in row.iter_mut().zip(&columns) {
+                if OWN_COUNTS.contains(&column.as_str()) {
+                    continue;
+                }
+                let of_all = ["trend", "rank", "block"].iter().any(|word| column.contains(word));
+                if !told.with_lowest || (of_all && !told.with_all) {
+                    *cell = Cell::Empty;
+                } else if let (Cell::Number(x), false) = (&*cell, self.bands.is_empty()) {
+                    *cell = Cell::Number(three_digits(*x));
+                }
+            }
         }
         Protected(table)
     }
 
-    /// Whether the band that a row is compared with is hidden: ratios and differences would let its counts be worked out.
-    pub fn hides_lowest_band(&self, row: &LandUseRow) -> bool {
-        self.bands.contains(&(row.land_use.clone(), 0, row.analyte))
+    /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
+    pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_model(row)).collect();
+        self.blank(table, &hidden)
     }
 
-    /// radii.csv: a row is hidden with any of the bands that it is made of.
-    pub fn radii(&self, table: &Table, comparison: &Comparison) -> Protected<Table> {
-        let band = |at: &usize| comparison.land_use.get(*at).is_none_or(|row| self.hides_band(row));
-        let hidden: Vec<bool> = comparison.radii.iter().map(|row| row.made_of.iter().any(band)).collect();
+    /// trend.csv
+    pub fn trend(&self, table: &Table, rows: &[crate::summarise::TrendRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_trend(row.scope, row.analyte)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// any-health.csv
+    pub fn any_health(&self, table: &Table, rows: &[AnyHealthRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_any_health(row.scope)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// Whether a comparison of two periods is hidden.
+    pub fn hides_period(&self, row: &PeriodRow) -> bool {
+        self.periods.contains(&(row.scope, row.analyte)) || self.hides(row.scope, row.analyte)
+    }
+
+    /// period.csv
+    pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_period(row)).collect();
         self.blank(table, &hidden)
     }
 
@@ -248,51 +213,35 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
-    /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
-    pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
-        let hidden: Vec<bool> =
-            rows.iter().map(|row| row.wells < self.smallest_group || self.hides(Scope::Region, row.analyte)).collect();
+    /// radii.csv: a row is hidden with any of the bands that it is made of.
+    pub fn radii(&self, table: &Table, comparison: &Comparison) -> Protected<Table> {
+        let band = |at: &usize| comparison.land_use.get(*at).is_none_or(|row| self.hides_band(row));
+        let hidden: Vec<bool> = comparison.radii.iter().map(|row| row.made_of.iter().any(band)).collect();
         self.blank(table, &hidden)
     }
 
-    /// period.csv: every period is a total of its own over the areas, so each is judged as a table of its own; a row is hidden where
-    /// any of them asks for it, and a region whose areas must all be hidden is hidden too.
-    pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
-        let mut hidden = Vec::with_capacity(rows.len());
-        for rows in rows.chunk_by(|_, next| next.scope != Scope::Region) {
-            let (region, areas) = (rows.first(), rows.get(1..).unwrap_or_default());
-            let mut own: BTreeSet<usize> = (0..areas.len())
-                .filter(|at| areas.get(*at).is_some_and(|row| self.hides(row.scope, row.analyte)))
-                .collect();
-            let mut all = region.is_some_and(|row| {
-                self.hides(row.scope, row.analyte) || row.wells.iter().any(|wells| *wells < self.smallest_group)
-            });
-            loop {
-                let before = (own.len(), all);
-                for period in [0, 1] {
-                    let sizes: Vec<u32> = areas.iter().map(|row| row.wells[period]).collect();
-                    let judged: Vec<u32> =
-                        sizes.iter().enumerate().map(|(at, n)| if own.contains(&at) { 0 } else { *n }).collect();
-                    let total: u64 = sizes.iter().map(|n| u64::from(*n)).sum();
-                    let shown = if all { Total::Hidden } else { Total::Shown };
-                    let found = hide_with(self.smallest_group, &sizes, &judged, &vec![total; sizes.len()], shown);
-                    own.extend(found.groups);
-                    all |= found.total == Total::Hidden;
-                }
-                if before == (own.len(), all) {
-                    break;
-                }
-            }
-            hidden.push(all);
-            hidden.extend((0..areas.len()).map(|at| own.contains(&at)));
-        }
-        self.blank(table, &hidden)
+    /// panel.csv: chosen anew from the rates that are shown, since an order of tests would tell of the hidden ones.
+    pub fn panel(&self, advice: &Advice, table: impl Fn(&[PanelRow]) -> Table) -> Protected<Table> {
+        let table = table(&advice.panels.rows(|scope, analyte| self.hides(scope, analyte)));
+        let coarse = vec![self.hides_any_group(); table.rows.len()];
+        Protected(coarsen(table, &coarse))
+    }
+
+    /// Whether a group of an area is hidden, so that figures made of all its analytes are told to one digit only.
+    fn hides_a_group_of(&self, area: AreaId) -> bool {
+        self.groups.iter().any(|(scope, _)| *scope == Scope::Area(area))
+    }
+
+    /// Whether any area or group is hidden.
+    fn hides_any_group(&self) -> bool {
+        !self.areas.is_empty() || !self.groups.is_empty()
     }
 
     /// recommend.csv
     pub fn recommend(&self, table: &Table, advice: &Advice) -> Protected<Table> {
         let hidden: Vec<bool> = advice.areas.iter().map(|row| self.hides(Scope::Area(row.area), row.analyte)).collect();
-        self.blank(table, &hidden)
+        let coarse: Vec<bool> = advice.areas.iter().map(|row| self.is_coarse(row.analyte)).collect();
+        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
     }
 
     /// Where to go first, as it may be told: hidden areas stand last, in file order and without a rank, since a rank
@@ -302,6 +251,9 @@ impl Protection {
         rows.sort_by_key(|row| {
             (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
         });
+        for row in rows.iter_mut().filter(|row| self.hides_a_group_of(row.area)) {
+            row.tell_roughly();
+        }
         // Ranks, and what chance allows of them, among the shown areas alone.
         let shown = rows.iter().take_while(|row| !self.hides_area(row.area)).count();
         let (shown, hidden) = rows.split_at_mut(shown);
@@ -310,33 +262,18 @@ impl Protection {
         rows
     }
 
-    /// panel.csv: chosen anew from the rates that are shown, since an order of tests would tell of the hidden ones.
-    pub fn panel(&self, advice: &Advice, table: impl Fn(&[PanelRow]) -> Table) -> Protected<Table> {
-        Protected(table(&advice.panels.rows(|scope, analyte| self.hides(scope, analyte))))
-    }
-
     /// outreach.csv: `table` is made of `outreach_rows`.
     pub fn outreach(&self, table: &Table, rows: &[OutreachRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
-        self.blank(table, &hidden)
-    }
-
-    /// Whether the row of wells with the whole panel is hidden.
-    pub fn hides_any_health(&self, scope: Scope) -> bool {
-        self.panels.contains(&scope)
-    }
-
-    /// any-health.csv
-    pub fn any_health(&self, table: &Table, rows: &[AnyHealthRow]) -> Protected<Table> {
-        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_any_health(row.scope)).collect();
-        self.blank(table, &hidden)
+        let coarse = vec![self.hides_any_group(); rows.len()];
+        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
     }
 
     /// accounting.csv: numbers of wells under the smallest group are hidden; results are not about households.
     pub fn accounting(&self, table: &Table, accounting: &Accounting) -> Protected<Table> {
         let mut table = table.clone();
         for (row, count) in table.rows.iter_mut().zip(&accounting.rows) {
-            if count.wells < u64::from(self.smallest_group)
+            if self.hides_accounted(count)
                 && let Some(cell) = row.last_mut()
             {
                 *cell = Cell::Empty;
@@ -345,15 +282,27 @@ impl Protection {
         Protected(table)
     }
 
-    /// A table about checks, in which no number counts wells.
-    pub fn harmless(&self, table: Table) -> Protected<Table> {
-        Protected(table)
+    /// Whether a number of wells of the accounting is hidden.
+    pub fn hides_accounted(&self, row: &crate::per_well::StageCount) -> bool {
+        row.wells < u64::from(self.smallest_group) || (row.stage == "used" && self.hides_sampled())
+    }
+
+    /// quality.csv: a check of fewer wells than the smallest group is hidden; checks of results are not about households.
+    pub fn quality(&self, table: &Table, rows: &[crate::summarise::QualityRow]) -> Protected<Table> {
+        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_check(row)).collect();
+        self.blank(table, &hidden)
+    }
+
+    /// Whether a check is hidden.
+    pub fn hides_check(&self, row: &crate::summarise::QualityRow) -> bool {
+        row.tested < u64::from(self.smallest_group)
     }
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
-        const KEPT: [&str; 15] = [
+        const KEPT: [&str; 17] = [
             "square_km",
+            "wells_on_record",
             "area_id",
             "area_name",
             "analyte",
@@ -367,7 +316,8 @@ impl Protection {
             "band_from",
             "band_to",
             "term",
-            "wells_on_record",
+            "check",
+            "subject",
         ];
         let kept: Vec<bool> = table.columns.iter().map(|column| KEPT.contains(&column.as_str())).collect();
         let note = table.columns.iter().position(|column| matches!(column.as_str(), "note" | "because" | "fit"));
@@ -385,38 +335,74 @@ impl Protection {
     }
 }
 
-/// Whether the sum of all groups is shown beside them.
+/// Which comparisons of a land-use row may be told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Total {
-    Shown,
-    Hidden,
+pub struct Comparisons {
+    /// Those with the lowest band.
+    pub with_lowest: bool,
+    /// Those over all bands.
+    pub with_all: bool,
 }
 
-struct Hidden {
-    groups: BTreeSet<usize>,
-    total: Total,
+/// Columns of land-use.csv that speak of the row's own band alone.
+const OWN_COUNTS: [&str; 13] = [
+    "land_use",
+    "band",
+    "band_from",
+    "band_to",
+    "analyte",
+    "benchmark_set",
+    "wells",
+    "exceeding",
+    "undetermined",
+    "rate",
+    "rate_low",
+    "rate_high",
+    "note",
+];
+
+/// Columns that rest on the counts of all areas together, by way of the small-area model.
+const OF_ALL_AREAS: [&str; 14] = [
+    "chance_worst_fifth",
+    "found_per_100",
+    "cumulative_found_per_100",
+    "found_per_100_a_unit",
+    "expected_households_over",
+    "expected_infants_over",
+    "rate_smoothed",
+    "smoothed_low",
+    "smoothed_high",
+    "chance_of_concern",
+    "expected_per_100",
+    "expected_wells_over",
+    "expected_low",
+    "expected_high",
+];
+
+/// Three significant digits: what a hidden group does to the figures of others is mostly smaller than that.
+pub(super) fn three_digits(x: f64) -> f64 {
+    format!("{x:.2e}").parse().unwrap_or(x)
 }
 
-fn hide(smallest: u32, sizes: &[u32], bounds: &[u64], total: Total) -> BTreeSet<usize> {
-    hide_with(smallest, sizes, sizes, bounds, total).groups
-}
-
-/// Which groups to hide. `judged` are the sizes that are held against the smallest group, `sizes` the true ones, `bounds`
-/// what an outsider knows each to be at most. If hiding every group does not do, the total is hidden as well.
-fn hide_with(smallest: u32, sizes: &[u32], judged: &[u32], bounds: &[u64], total: Total) -> Hidden {
-    let mut hidden: BTreeSet<usize> =
-        (0..sizes.len()).filter(|at| judged.get(*at).is_none_or(|n| *n < smallest)).collect();
-    let mut total = total;
-    while total == Total::Shown && !hidden.is_empty() && !is_safe(smallest, sizes, bounds, &hidden) {
-        let next = (0..sizes.len()).filter(|at| !hidden.contains(at)).min_by_key(|at| (sizes.get(*at).copied(), *at));
-        match next {
-            Some(next) => {
-                hidden.insert(next);
+/// Tells figures that rest on hidden counts to three digits.
+fn coarsen(mut table: Table, coarse: &[bool]) -> Table {
+    let of_all: Vec<bool> = table.columns.iter().map(|column| OF_ALL_AREAS.contains(&column.as_str())).collect();
+    for (row, _) in table.rows.iter_mut().zip(coarse).filter(|(_, coarse)| **coarse) {
+        for (cell, _) in row.iter_mut().zip(&of_all).filter(|(_, of_all)| **of_all) {
+            if let Cell::Number(x) = cell {
+                *x = three_digits(*x);
             }
-            None => total = Total::Hidden,
         }
     }
-    Hidden { groups: hidden, total }
+    table
+}
+
+/// Whether a total is shown.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+enum Total {
+    #[default]
+    Shown,
+    Hidden,
 }
 
 /// Whether every hidden size could be anything in an interval of at least `smallest`, given the hidden sum and bounds.
@@ -429,76 +415,4 @@ pub(super) fn is_safe(smallest: u32, sizes: &[u32], bounds: &[u64], hidden: &BTr
         let low = sum.saturating_sub(all - bound(*at));
         bound(*at).saturating_sub(low) >= u64::from(smallest)
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn hidden(sizes: &[u32]) -> Vec<usize> {
-        let total = sizes.iter().map(|n| u64::from(*n)).sum();
-        hide(5, sizes, &vec![total; sizes.len()], Total::Shown).into_iter().collect()
-    }
-
-    #[test]
-    fn a_lone_small_group_takes_another_with_it() {
-        assert_eq!(hidden(&[20, 3, 9, 30]), [1, 2]);
-        assert_eq!(hidden(&[20, 30]), Vec::<usize>::new());
-        assert_eq!(hidden(&[3, 4, 30]), [0, 1]);
-    }
-
-    #[test]
-    fn two_groups_of_one_are_not_enough() {
-        assert_eq!(hidden(&[1, 1, 30, 8]), [0, 1, 3]);
-    }
-
-    /// Two periods are two totals: an area too small in one of them takes another with it, and so does the other period.
-    #[test]
-    fn a_period_cannot_be_worked_out_from_the_others() {
-        let row = |scope, wells| PeriodRow {
-            scope,
-            analyte: AnalyteId(0),
-            set: String::new(),
-            effect: String::new(),
-            wells,
-            exceeding: [0; 2],
-            rate: [None; 2],
-            difference: None,
-            difference_interval: None,
-            p: None,
-            q: None,
-            both: 0,
-            rose: 0,
-            fell: 0,
-            paired_p: None,
-            paired_q: None,
-            notes: Vec::new(),
-        };
-        let areas = [[20, 20], [2, 30], [9, 12], [40, 40]];
-        let mut rows = vec![row(Scope::Region, [71, 102])];
-        rows.extend(areas.iter().zip(0..).map(|(wells, at)| row(Scope::Area(AreaId(at)), *wells)));
-        let cells = |row: &PeriodRow| vec![Cell::Text("a".to_owned()), Cell::Count(row.wells[0].into()), Cell::Empty];
-        let table = Table {
-            name: "period",
-            columns: ["area_id", "wells_first", "note"].map(str::to_owned).to_vec(),
-            rows: rows.iter().map(cells).collect(),
-        };
-        let protection = Protection { smallest_group: 5, ..Protection::default() };
-        let shown: Vec<bool> =
-            protection.periods(&table, &rows).get().rows.iter().map(|row| row[1] != Cell::Empty).collect();
-        assert_eq!(shown, [true, true, false, false, true]);
-    }
-
-    proptest::proptest! {
-        #[test]
-        fn nothing_hidden_is_narrowed(sizes in proptest::collection::vec(0u32..40, 1..12)) {
-            let total: u64 = sizes.iter().map(|n| u64::from(*n)).sum();
-            let bounds = vec![total; sizes.len()];
-            let found = hide_with(5, &sizes, &sizes, &bounds, Total::Shown);
-            for (at, size) in sizes.iter().enumerate() {
-                proptest::prop_assert!(*size >= 5 || found.groups.contains(&at));
-            }
-            proptest::prop_assert!(found.total == Total::Hidden || found.groups.is_empty() || is_safe(5, &sizes, &bounds, &found.groups));
-        }
-    }
 }

@@ -49,6 +49,10 @@ impl Template {
         let mut environment = Environment::new();
         environment.set_undefined_behavior(UndefinedBehavior::Strict);
         environment.set_auto_escape_callback(|_| AutoEscape::Html);
+        environment.set_formatter(|out, state, value| match value.as_str().filter(|text| text.contains(steers)) {
+            Some(text) => minijinja::escape_formatter(out, state, &minijinja::Value::from(text.replace(steers, ""))),
+            None => minijinja::escape_formatter(out, state, value),
+        });
         let syntax = SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build();
         environment.set_syntax(syntax.map_err(|fault| engine_fault(path, &fault))?);
         environment.add_template_owned(NAME, text.to_owned()).map_err(|fault| engine_fault(path, &fault))?;
@@ -172,6 +176,12 @@ fn of_tag(tag: &str, first_line: u64, found: &mut Vec<Word>) {
             }
         }
     }
+}
+
+/// Marks that turn the direction of the text around them (Unicode UAX #9): left out, since a county's template need not set names
+/// apart from the words beside them.
+fn steers(c: char) -> bool {
+    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}')
 }
 
 #[cfg(test)]
