@@ -161,18 +161,17 @@ pub fn by_likelihood(exceeding: &[u64], wells: &[u64]) -> Result<Fit, NoFit> {
     }
     let p = areas.pooled;
     let likelihood = Likelihood::of(&areas);
-    let from = |ln_k: f64| [libm::log(p) + ln_k, libm::log(1.0 - p) + ln_k];
-    let height = |ln_k: f64| likelihood.at(from(ln_k)).map_or(f64::NEG_INFINITY, |s| s.value);
+    let ridge = Ridge(&likelihood);
     let starts = (0..=36).map(|i| f64::from(i) * 0.5 - 6.0);
-    let start = starts.max_by(|a, b| height(*a).total_cmp(&height(*b))).unwrap_or(0.0);
+    let start = starts.max_by(|a, b| ridge.height(*a).total_cmp(&ridge.height(*b))).unwrap_or(0.0);
     let binomial: f64 = areas.used.iter().map(|(x, n)| x * libm::log(p) + (n - x) * libm::log(1.0 - p)).sum();
-    let (point, top) = match maximise(|q| likelihood.at(q), from(start)) {
+    let (point, top) = match maximise(|q| likelihood.at(q), ridge.point(start)) {
         Ok(found) => found,
         // A search that runs off towards no spread ends on a slope that never turns.
         Err(_) if start >= 11.5 => return Ok(pooled),
         // A ridge too curved for the search is walked along; from its top the search settles, or the walk's end stands.
         Err(why) => {
-            let top = walk(&likelihood, start).ok_or(why)?;
+            let top = ridge.top_near(start).ok_or(why)?;
             maximise(|q| likelihood.at(q), top).or_else(|_| likelihood.at(top).map(|found| (top, found)).ok_or(why))?
         }
     };
@@ -189,14 +188,27 @@ pub fn by_likelihood(exceeding: &[u64], wells: &[u64]) -> Result<Fit, NoFit> {
     })
 }
 
-/// Highest likelihood by narrowing in on the mean for each concentration, and on the concentration; in logarithms of alpha and beta.
-fn walk(likelihood: &Likelihood, start: f64) -> Option<[f64; 2]> {
-    let point = |ln_k: f64, logit: f64| [ln_k - libm::log1p(libm::exp(-logit)), ln_k - libm::log1p(libm::exp(logit))];
-    let height = |ln_k: f64, logit: f64| likelihood.at(point(ln_k, logit)).map_or(f64::NEG_INFINITY, |s| s.value);
-    let mean = |ln_k: f64| narrow(|logit| height(ln_k, logit), -16.0, 16.0);
-    let ln_k = narrow(|ln_k| height(ln_k, mean(ln_k)), start - 1.0, start + 1.0);
-    let top = point(ln_k, mean(ln_k));
-    likelihood.at(top).is_some_and(|found| found.value.is_finite()).then_some(top)
+/// The highest likelihood of each concentration, over the mean. It is not that of the pooled mean: a small area that is far
+/// from the others pulls the mean of areas towards it.
+struct Ridge<'l>(&'l Likelihood);
+
+impl Ridge<'_> {
+    /// The top at a concentration's logarithm, in logarithms of alpha and beta.
+    fn point(&self, ln_k: f64) -> [f64; 2] {
+        let point = |logit: f64| [ln_k - libm::log1p(libm::exp(-logit)), ln_k - libm::log1p(libm::exp(logit))];
+        let height = |logit: f64| self.0.at(point(logit)).map_or(f64::NEG_INFINITY, |found| found.value);
+        point(narrow(height, -16.0, 16.0))
+    }
+
+    fn height(&self, ln_k: f64) -> f64 {
+        self.0.at(self.point(ln_k)).map_or(f64::NEG_INFINITY, |found| found.value)
+    }
+
+    /// The highest point of the ridge within 1 of a concentration's logarithm.
+    fn top_near(&self, ln_k: f64) -> Option<[f64; 2]> {
+        let top = self.point(narrow(|ln_k| self.height(ln_k), ln_k - 1.0, ln_k + 1.0));
+        self.0.at(top).is_some_and(|found| found.value.is_finite()).then_some(top)
+    }
 }
 
 /// The place of the highest value of a function with one summit, by golden sections.
@@ -328,11 +340,13 @@ mod tests {
         assert_eq!(by_likelihood(&[2], &[1]), Err(NoFit::NotCounts));
     }
 
-    /// A curved ridge: 9 of 43, 8 of 51, 4 of 5. At the top no step in any direction is higher.
+    /// A curved ridge: 9 of 43, 8 of 51, 4 of 5. At the top no step in any direction is higher; the top is that of scipy's
+    /// `minimize` over `betaln`, from four starts.
     #[test]
     fn a_curved_ridge_settles() {
         let fit = by_likelihood(&[9, 8, 4], &[43, 51, 5]).unwrap();
         let Prior::Beta { alpha, beta } = fit.prior else { panic!("{fit:?}") };
+        assert!((alpha - 2.237_099).abs() < 1e-4 && (beta - 4.992_047).abs() < 2e-4, "{alpha} {beta}");
         let likelihood = Likelihood::of(&Areas::of(&[9, 8, 4], &[43, 51, 5]).unwrap());
         let height = |a: f64, b: f64| likelihood.at([libm::log(a), libm::log(b)]).unwrap().value;
         for (a, b) in [(1.001, 1.0), (0.999, 1.0), (1.0, 1.001), (1.0, 0.999), (1.001, 1.001), (0.999, 0.999)] {
