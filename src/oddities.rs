@@ -138,7 +138,8 @@ pub(crate) fn to_paste(plan: &Plan, dictionary: &Dictionary, tally: &Tally) -> S
 
 fn of_part(files: &Files<'_>, dictionary: &Dictionary, tally: &Tally, part: usize) -> String {
     let here = |seen: &Seen| seen.parts.contains(&part);
-    let names: Vec<Met> = plain(&tally.names).into_iter().filter(|(_, seen)| here(seen)).collect();
+    let names = plain(&tally.names).into_iter().filter(|(name, seen)| here(seen) && !name.is_empty());
+    let names: Vec<Met> = names.collect();
     let bases: Vec<Met> = plain(&tally.bases).into_iter().filter(|(_, seen)| here(seen)).collect();
     let mut lines: Vec<String> = names.iter().map(|(name, seen)| name_line(files, dictionary, name, seen)).collect();
     lines.extend(bases.iter().map(|(name, seen)| basis_line(files, dictionary, name, seen)));

@@ -5,6 +5,7 @@
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 . demo/needs.sh
+. tests/demo.sh
 
 AXE=axe-core@4.14.1
 TARGET=${CARGO_TARGET_DIR:-target}
@@ -20,21 +21,10 @@ fetch_axe() {
   mv "$WORK/package/axe.min.js" "$CACHE/$AXE/axe.min.js"
 }
 
-# A page of the demo in which a township's name and the title carry markup, with few resamples for speed.
-make_page() {
-  local nasty='<img src=x onerror=alert(1)><script>alert(2)</script>'
-  cp -r demo "$WORK/demo"
-  rm -rf "$WORK/demo/out"
-  sed -i "s|\"Kestrelby\"|\"Kestrelby $nasty\"|" "$WORK/demo/maps/townships.geojson"
-  sed -i "s|^resamples = .*|resamples = 100|; s|^title = \"|&$nasty |" "$WORK/demo/plan.toml"
-  grep -q 'Kestrelby <img' "$WORK/demo/maps/townships.geojson"
-  "$TARGET/release/wellreeve" run "$WORK/demo/plan.toml" --out "$WORK/out" --quiet >/dev/null
-  [ "$(stat -c %s "$WORK/out/public/report.html")" -lt 5000000 ]
-}
-
+# The first word names the visit: each has its own profile, so that they can go on at the same time.
 browser() {
   timeout 120 chromium --headless --no-sandbox --disable-gpu --disable-extensions --no-first-run \
-    --host-resolver-rules="MAP * ~NOTFOUND" --user-data-dir="$WORK/chromium" "$@" 2>"$WORK/browser.log" && return 0
+    --host-resolver-rules="MAP * ~NOTFOUND" --user-data-dir="$WORK/profile-$1" "${@:2}" 2>"$WORK/$1.log" && return 0
   say "Chromium failed or took more than two minutes."
   return 1
 }
@@ -56,7 +46,7 @@ copy_with() {
 # Opens a copy at a width; fails where it reports anything wrong or nothing at all.
 expect_sound() {
   local name=$1 width=$2
-  browser --window-size="$width,900" --virtual-time-budget=60000 --dump-dom "file://$WORK/$name.html" >"$WORK/$name.dom" || { tail -n 1 "$WORK/$name.dom"; return 1; }
+  browser "$name" --window-size="$width,900" --virtual-time-budget=60000 --dump-dom "file://$WORK/$name.html" >"$WORK/$name.dom" || { tail -n 1 "$WORK/$name.dom"; return 1; }
   sed -n '/<pre id="checked">/,/<\/pre>/p' "$WORK/$name.dom" >"$WORK/$name.found"
   grep -q '; wrong 0$' "$WORK/$name.found" && return 0
   say "report.html, $name:"
@@ -66,22 +56,25 @@ expect_sound() {
 
 install_needs chromium:chromium npm:npm
 fetch_axe
-make_page
-cp "$WORK/out/public/report.html" "$WORK/page.html"
+make_demo_out "$WORK"
+REPORT=$DEMO_OUT/public/report.html
+[ "$(stat -c %s "$REPORT")" -lt 1500000 ]
+cp "$REPORT" "$WORK/page.html"
 copy_with desk "" "$CACHE/$AXE/axe.min.js" tests/browser/check.js
-expect_sound desk 1280
 # A window cannot be as narrow as a phone; a frame can.
-printf '<!DOCTYPE html><iframe src="phone.html" style="width:390px;height:900px;border:0"></iframe>' >"$WORK/frame.html"
 printf 'if(parent!==window){addEventListener("load",function(){setTimeout(function(){parent.postMessage(document.getElementById("checked").textContent,"*")},2000)})}' >"$WORK/tell.js"
 copy_with phone "" tests/browser/check.js "$WORK/tell.js"
-printf '<script>addEventListener("message",function(e){var p=document.createElement("pre");p.id="checked";p.textContent=e.data;document.body.appendChild(p)})</script>' >>"$WORK/frame.html"
-mv "$WORK/frame.html" "$WORK/narrow.html"
-expect_sound narrow 1280
-grep -q 'width 3[0-9][0-9]; ' "$WORK/narrow.found"
+printf '<!DOCTYPE html><iframe src="phone.html" style="width:390px;height:900px;border:0"></iframe>' >"$WORK/narrow.html"
+printf '<script>addEventListener("message",function(e){var p=document.createElement("pre");p.id="checked";p.textContent=e.data;document.body.appendChild(p)})</script>' >>"$WORK/narrow.html"
 # Paper: the print rules put on the screen, at the width that margins leave of A4 (182 mm).
 sed -i 's/@media print/@media all/; s/@media screen/@media not all/' "$WORK/page.html"
 copy_with paper "window.paper=true;" tests/browser/check.js
-expect_sound paper 688
-browser --print-to-pdf="$WORK/report.pdf" --no-pdf-header-footer "file://$WORK/out/public/report.html" >/dev/null
+
+visits=()
+expect_sound desk 1280 & visits+=($!)
+{ expect_sound narrow 1280 && grep -q 'width 3[0-9][0-9]; ' "$WORK/narrow.found"; } & visits+=($!)
+expect_sound paper 688 & visits+=($!)
+browser print --print-to-pdf="$WORK/report.pdf" --no-pdf-header-footer "file://$REPORT" >/dev/null & visits+=($!)
+for visit in "${visits[@]}"; do wait "$visit"; done
 head -c 5 "$WORK/report.pdf" | grep -q '%PDF-'
 say "report.html is sound on a desk, on a phone and on paper."

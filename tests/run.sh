@@ -7,6 +7,9 @@ cd "$(dirname "${BASH_SOURCE[0]}")/.."
 install_needs
 say "Running the tests of the program."
 cargo test --release --locked
+work="$(mktemp -d)"
+trap 'rm -rf "$work"' EXIT
+export DEMO_OUT="$work/out"
 say "Opening the report in a browser."
 tests/browser.sh
 say "Running the notebooks."

@@ -7,7 +7,8 @@
 use super::dates;
 use super::headings::{EXACT, Headings};
 use crate::dictionary::{Dictionary, NameOutcome};
-use crate::normalise::{Marks, Said, Words, read, sample_kind};
+use crate::normalise::{Marks, Said, Words, read, sample_kind, unit_behind};
+use crate::place::angle;
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 
@@ -30,19 +31,22 @@ pub(super) struct Column {
 }
 
 impl Column {
-    /// The columns of rows. A plan cannot name a column without a heading of its own, so such a one is left empty.
+    /// The columns of rows. Of several alike headings each has its number behind it, as a plan names them; a column
+    /// without a heading is left empty, since no plan can name it.
     pub(super) fn all(names: &[String], rows: &[Vec<String>]) -> Vec<Column> {
-        let own = |name: &str| !name.is_empty() && names.iter().filter(|other| *other == name).count() == 1;
         let column = |(at, name): (usize, &String)| {
-            let name = if own(name) { name.as_str() } else { "" };
+            let name = numbered(names, at, name);
             let rows = if name.is_empty() { &[] } else { rows };
             let mut texts = BTreeMap::new();
             for text in rows.iter().filter_map(|row| row.get(at)).filter(|text| !text.is_empty()) {
                 *texts.entry(text.clone()).or_insert(0u64) += 1;
             }
             let filled = texts.values().sum();
-            let mut column = Column { name: name.to_owned(), texts, filled, dates: 0.0, numbers: 0.0 };
+            let mut column = Column { name, texts, filled, dates: 0.0, numbers: 0.0 };
             (column.dates, column.numbers) = (column.kinds(dates::is_date), column.kinds(is_number));
+            if says_date(&column.name) {
+                column.dates = column.dates.max(column.kinds(dates::is_serial));
+            }
             column
         };
         names.iter().enumerate().map(column).collect()
@@ -67,6 +71,22 @@ impl Column {
     }
 }
 
+/// Whether a heading speaks of a day, so that plain numbers under it may be a spreadsheet's.
+fn says_date(heading: &str) -> bool {
+    const WORDS: [&str; 5] = ["date", "sampled", "collected", "received", "taken"];
+    super::headings::words(heading).iter().any(|word| WORDS.contains(&word.as_str()))
+}
+
+/// A heading as a plan names it: `Flag (2)` for the second of several alike.
+fn numbered(names: &[String], at: usize, name: &str) -> String {
+    let alike = |names: &[String]| names.iter().filter(|other| *other == name).count();
+    match alike(names) {
+        _ if name.is_empty() => String::new(),
+        0 | 1 => name.to_owned(),
+        _ => format!("{name} ({})", alike(names.get(..=at).unwrap_or_default())),
+    }
+}
+
 /// A column in a role.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Pick {
@@ -88,6 +108,23 @@ pub(super) struct Scales<'d> {
 /// Less than this is no guess at all.
 const LEAST: f64 = 2.0;
 const NEVER: f64 = f64::NEG_INFINITY;
+/// What laboratories write in a column of statuses (common practice, no source).
+const STATUSES: [&str; 14] = [
+    "final",
+    "preliminary",
+    "provisional",
+    "rejected",
+    "validated",
+    "approved",
+    "accepted",
+    "draft",
+    "pending",
+    "reviewed",
+    "unreviewed",
+    "complete",
+    "revised",
+    "void",
+];
 
 impl Scales<'_> {
     /// Which columns play the roles; `taken` columns play none.
@@ -194,7 +231,19 @@ impl Scales<'_> {
             "unit" => step(column.kinds(|text| self.is_unit(text)), &[(0.6, 3.0), (0.3, 1.5), (1e-9, 0.5)], NEVER),
             "value" => step(self.values(column), &[(0.9, 1.5), (0.6, 0.5)], NEVER),
             "limit" => step(column.numbers, &[(0.8, 1.0)], NEVER),
-            "x" | "y" | "accuracy_m" | "depth_m" | "count" => step(column.numbers, &[(0.8, 0.5)], NEVER),
+            "x" | "y" => step(column.kinds(|text| angle::read(text).is_some()), &[(0.8, 0.5)], NEVER),
+            "fraction" => step(
+                column.kinds(|text| self.dictionary.read_fraction(text).is_some()),
+                &[(0.5, 1.9), (0.3, 1.0)],
+                NEVER,
+            ),
+            "basis" => step(column.kinds(|text| self.dictionary.bases().find(text).is_some()), &[(0.5, 1.5)], NEVER),
+            "limit_unit" => step(column.kinds(|text| self.is_unit(text)), &[(0.6, 1.0)], NEVER),
+            "status" => {
+                step(column.kinds(|text| STATUSES.contains(&text.to_lowercase().as_str())), &[(0.5, 1.9)], NEVER)
+            }
+            "second_qualifier" => self.flags(column),
+            "accuracy_m" | "depth_m" | "count" => step(column.numbers, &[(0.8, 0.5)], NEVER),
             "qualifier" => self.flags(column),
             "sample_kind" => self.sample_kinds(column),
             "crs" => step(column.kinds(is_crs), &[(0.5, 2.0)], NEVER),
@@ -236,7 +285,14 @@ impl Scales<'_> {
 
     /// Whether a text says something in a value's place.
     pub(super) fn is_value(&self, text: &str, marks: Marks) -> bool {
-        !matches!(read(text, marks, &self.words).said, Said::Unreadable)
+        let reads = |text: &str| !matches!(read(text, marks, &self.words).said, Said::Unreadable);
+        reads(text) || unit_behind(text).is_some_and(|(value, unit)| self.is_unit(unit) && reads(value))
+    }
+
+    /// Whether a text is a value with its unit behind it.
+    pub(super) fn has_unit(&self, text: &str) -> bool {
+        let alone = matches!(read(text, Marks::default(), &self.words).said, Said::Unreadable);
+        alone && unit_behind(text).is_some_and(|(_, unit)| self.is_unit(unit))
     }
 
     /// Whether some part of a text is a known flag.

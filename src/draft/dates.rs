@@ -3,7 +3,8 @@
 //! The plan reads ISO dates whatever it says. Where day and month could change places in every date seen, nothing in
 //! the file can tell, and the guess is marked.
 
-use chrono::{Datelike, NaiveDate, NaiveDateTime, NaiveTime};
+use crate::normalise::SERIALS;
+use chrono::{Datelike, NaiveDate, NaiveTime};
 
 /// How dates are written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,7 +25,7 @@ pub(super) struct Found {
     pub either_way: bool,
 }
 
-const FORMATS: [&str; 16] = [
+const FORMATS: [&str; 13] = [
     "%d-%b-%Y",
     "%d %b %Y",
     "%b %d, %Y",
@@ -38,9 +39,6 @@ const FORMATS: [&str; 16] = [
     "%d.%m.%y",
     "%m/%d/%y",
     "%d/%m/%y",
-    "%d-%b-%Y %H:%M",
-    "%m/%d/%y %H:%M",
-    "%d.%m.%y %H:%M",
 ];
 const WAYS: [Way; 3] = [Way::Iso, Way::Order("month-first"), Way::Order("day-first")];
 
@@ -53,7 +51,7 @@ pub(super) fn is_date(text: &str) -> bool {
 pub(super) fn find<'a>(texts: impl Iterator<Item = &'a str> + Clone) -> Option<Found> {
     let count = |way: Way| texts.clone().filter(|text| reads(way, text)).count();
     let mut best: Option<(usize, Way)> = None;
-    for way in ways() {
+    for way in ways().chain([Way::Format(SERIALS)]) {
         let read = count(way);
         if read > best.map_or(0, |(most, _)| most) {
             best = Some((read, way));
@@ -63,7 +61,6 @@ pub(super) fn find<'a>(texts: impl Iterator<Item = &'a str> + Clone) -> Option<F
     let turned = match way {
         Way::Order("month-first") => Some(Way::Order("day-first")),
         Way::Format("%m/%d/%y") => Some(Way::Format("%d/%m/%y")),
-        Way::Format("%m/%d/%y %H:%M") => None,
         _ => None,
     };
     let either_way = turned.is_some_and(|turned| count(turned) == read);
@@ -112,10 +109,21 @@ fn digits(text: &str, order: &str) -> bool {
     year.0 == 4 && date.is_some_and(believed) && time.is_none_or(is_time)
 }
 
+/// Whether a text may be a spreadsheet's day number of the last hundred years; so may many a well's number be.
+pub(super) fn is_serial(text: &str) -> bool {
+    text.parse::<f64>().is_ok_and(|number| (10_000.0..60_000.0).contains(&number))
+}
+
 fn by_format(text: &str, format: &str) -> bool {
+    if format == SERIALS {
+        return is_serial(text);
+    }
     let date = NaiveDate::parse_from_str(text, format).ok();
-    let date = date.or_else(|| NaiveDateTime::parse_from_str(text, format).ok().map(|moment| moment.date()));
-    date.is_some_and(believed)
+    let timed = || {
+        let (date, rest) = NaiveDate::parse_and_remainder(text, format).ok()?;
+        is_time(rest.strip_prefix([' ', 'T', ','])?).then_some(date)
+    };
+    date.or_else(timed).is_some_and(believed)
 }
 
 fn believed(date: NaiveDate) -> bool {

@@ -1,11 +1,15 @@
-//! A GeoJSON layer is areas, a land cover, an event or sites: told by its shapes and properties.
+//! A map layer is areas, a land cover, an event or sites: told by its shapes and properties.
 //!
 //! Polygons with a property that is different in each are areas; polygons whose properties repeat are classes of a
-//! land cover. Other map formats are named in the plan and not looked into.
+//! land cover. Shapefiles and GeoPackages are told in the same way; a raster is named in the plan and not looked into.
 
 use super::plan_text::{PlanText, list, quoted};
+use crate::files::Inputs;
+use crate::place::formats::MapFile;
+use crate::place::shape::{Geometry, Rect};
 use serde_json::Value;
 use std::collections::BTreeMap;
+use std::path::Path;
 
 /// What a layer holds.
 #[derive(Debug, PartialEq)]
@@ -29,6 +33,47 @@ pub(super) struct Layer {
     features: usize,
     /// Middle longitude, where the layer is in degrees.
     pub middle: Option<f64>,
+    /// Whether the file names no coordinate system of its own.
+    lacks_crs: bool,
+    /// Its name, where the file has several.
+    name: Option<String>,
+}
+
+/// Reads every layer of a shapefile or a GeoPackage.
+///
+/// # Errors
+/// Why one cannot be read or holds nothing.
+pub(super) fn of_file(inputs: &Inputs, path: &Path, stem: &str) -> Result<Vec<Layer>, String> {
+    let names = MapFile::layers(inputs, path).map_err(|problem| problem.found)?;
+    if names.len() < 2 {
+        return Ok(vec![one_of_file(inputs, path, None, stem)?]);
+    }
+    let layers = names.iter().map(|name| one_of_file(inputs, path, Some(name), &format!("{stem} {name}")));
+    Ok(layers.filter_map(Result::ok).collect())
+}
+
+fn one_of_file(inputs: &Inputs, path: &Path, name: Option<&str>, stem: &str) -> Result<Layer, String> {
+    let file = MapFile::open(inputs, path, name, "areas")
+        .map_err(|problem| format!("{}; {}", problem.found, problem.wanted))?;
+    let features = file.features_as_written().map_err(|fault| fault.to_string())?;
+    let mut properties: BTreeMap<String, Vec<Value>> = BTreeMap::new();
+    for (key, value) in features.iter().flat_map(|feature| &feature.properties) {
+        properties.entry(key.clone()).or_default().push(value.clone());
+    }
+    let polygons = features.iter().filter(|feature| matches!(feature.geometry, Geometry::Polygons(_))).count();
+    let lacks_crs = file.crs().is_none();
+    let around = features.iter().filter_map(|feature| feature.geometry.rect()).reduce(Rect::with);
+    let middle = middle(around.map(|rect| (rect.min[0], rect.max[0])));
+    let mut layer = Layer {
+        kind: Kind::Sites,
+        properties,
+        features: features.len(),
+        middle,
+        lacks_crs,
+        name: name.map(str::to_owned),
+    };
+    layer.kind = layer.told(polygons, stem).ok_or("it has no features")?;
+    Ok(layer)
 }
 
 /// Reads a layer; `None` where the text is no GeoJSON with features.
@@ -46,7 +91,14 @@ pub(super) fn read(text: &str, stem: &str) -> Option<Layer> {
         polygons += usize::from(kind.ends_with("Polygon"));
         widen(geometry.and_then(|g| g.get("coordinates")), &mut span);
     }
-    let mut layer = Layer { kind: Kind::Sites, properties, features: features.len(), middle: middle(span) };
+    let mut layer = Layer {
+        kind: Kind::Sites,
+        properties,
+        features: features.len(),
+        middle: middle(span),
+        lacks_crs: false,
+        name: None,
+    };
     layer.kind = layer.told(polygons, stem)?;
     Some(layer)
 }
@@ -112,6 +164,7 @@ impl Layer {
     pub(super) fn write_areas(&self, plan: &mut PlanText, file: &str) {
         plan.heading("[areas]", "areas");
         plan.key("files", &list([file]), "");
+        self.what_is_open(plan);
         let id = self.id().unwrap_or_default();
         let exact =
             ["code", "id", "geoid", "fips"].iter().any(|word| super::headings::words(id).iter().any(|w| w == word));
@@ -127,6 +180,17 @@ impl Layer {
             plan.key("wells_on_record", &quoted(wells), "taken as how many private wells each area has");
         }
         plan.line("");
+    }
+
+    /// What the file leaves open: which of its layers is meant, and a coordinate system that it does not name.
+    fn what_is_open(&self, plan: &mut PlanText) {
+        if let Some(name) = &self.name {
+            plan.key("layer", &quoted(name), "");
+        }
+        if self.lacks_crs {
+            plan.offer("crs", "\"EPSG:...\"", "needed: the file does not name its coordinate system");
+            plan.unsure("the file does not name its coordinate system; write crs");
+        }
     }
 
     /// The classes of a cover, and those of them that are farming.
@@ -155,6 +219,7 @@ impl Layer {
         plan.usual("name", &quoted(name), "choose a short word for tables and maps");
         plan.key("measure", "\"share\"", "");
         plan.key("files", &list([file]), "");
+        self.what_is_open(plan);
         if let Some((key, classes, farming)) = self.classes() {
             plan.key("class", &quoted(key), "");
             let chosen = if farming.is_empty() { &classes } else { &farming };
@@ -172,6 +237,7 @@ impl Layer {
         plan.usual("name", &quoted(name), "named after its file");
         plan.usual("measure", "\"nearest\"", "or \"density\" with a radius_m");
         plan.key("files", &list([file]), "");
+        self.what_is_open(plan);
         plan.usual("bands", "[250, 1000]", "metres; choose what fits");
         plan.line("");
     }

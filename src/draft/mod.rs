@@ -7,6 +7,7 @@
 mod columns;
 mod dates;
 mod headings;
+mod json;
 mod maps;
 mod output;
 mod places;

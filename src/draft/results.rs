@@ -3,6 +3,7 @@
 
 use super::columns::{Column, Pick, Scales, is_number};
 use super::dates::{self, Way};
+use super::headings::EXACT;
 use super::plan_text::{PlanText, list, quoted};
 use super::sheet::{Extent, Sheet};
 use super::unknown;
@@ -18,7 +19,12 @@ const LONG: &[&str] = &[
     "value",
     "unit",
     "qualifier",
+    "second_qualifier",
     "limit",
+    "limit_unit",
+    "fraction",
+    "basis",
+    "status",
     "date",
     "received",
     "sample",
@@ -145,10 +151,13 @@ pub(super) fn write(
     if sheet.extent == Extent::Start {
         plan.remark(&format!("only the first {} rows were looked at", sheet.rows.len()));
     }
-    for (at, name) in sheet.names.iter().enumerate() {
-        if !name.is_empty() && sheet.names.iter().skip(at + 1).any(|other| other == name) {
-            plan.unsure(&format!("the heading {name:?} stands more than once; a plan cannot name its columns"));
-        }
+    let doubled = |(at, name): &(usize, &String)| {
+        let others = |names: &[String]| names.iter().filter(|other| other == name).count();
+        !name.is_empty() && others(&sheet.names) > 1 && others(sheet.names.get(..*at).unwrap_or_default()) == 0
+    };
+    for (_, name) in sheet.names.iter().enumerate().filter(doubled) {
+        let told = format!("the heading {name:?} stands more than once; \"{name} (2)\" is its second column");
+        plan.unsure(&told);
     }
     match &guess.kind {
         Kind::Standard(name) => {
@@ -167,7 +176,7 @@ pub(super) fn write(
             plan.key("layout", &quoted("wide"), "");
             how_text_is_read(plan, scales, columns, guess, wide);
             unknown::non_detect_words(plan, scales, columns, &value_columns(guess));
-            for doubt in left_out {
+            for doubt in left_out.iter().chain(&unused(scales, columns, guess, wide)) {
                 plan.unsure(&format!("{doubt}; it is left out"));
             }
             columns_of(plan, columns, guess);
@@ -196,6 +205,21 @@ fn standard_picks(sheet: &Sheet, name: &str) -> BTreeMap<&'static str, Pick> {
         Some((role, Pick { at, doubt: String::new() }))
     };
     ["analyte", "value", "unit", "basis"].into_iter().filter_map(at).collect()
+}
+
+/// Columns of values that no name was found for: nothing of a file is passed over in silence.
+fn unused(scales: &Scales<'_>, columns: &[Column], guess: &Guess, wide: &[Wide]) -> Vec<String> {
+    let side = |w: &Wide| [Some(w.at), w.qualifier, w.limit];
+    let played: Vec<usize> =
+        wide.iter().flat_map(side).flatten().chain(guess.picks.values().map(|pick| pick.at)).collect();
+    let holds_values = |column: &Column| {
+        let known = scales.headings.fit("other", &column.name) >= EXACT || column.dates >= 0.5;
+        column.filled > 0 && !known && column.share(|text| scales.is_value(text, Marks::default())) >= 0.6
+    };
+    let free = columns.iter().enumerate().filter(|(at, column)| !played.contains(at) && !column.name.is_empty());
+    let free = free.filter(|(_, column)| holds_values(column));
+    free.map(|(_, column)| format!("column {:?} holds values, and no analyte of that name is known", column.name))
+        .collect()
 }
 
 /// The columns that hold values.

@@ -1,6 +1,7 @@
 //! Which file is what: results, wells, sites, areas, land cover, events, lists of other ids and prices.
 
 use super::columns::{Column, Scales};
+use super::json;
 use super::maps::{self, Kind, Layer};
 use super::output::relative;
 use super::places::{self, Listed, Places};
@@ -10,6 +11,7 @@ use super::sheet::{self, Knows, Sheet};
 use crate::files::Inputs;
 use crate::intake;
 use crate::problem::Problems;
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
@@ -29,7 +31,7 @@ pub(super) struct Found {
     aliases: Vec<PathBuf>,
     prices: Vec<PathBuf>,
     /// Files that nothing is known of, and why.
-    left_over: Vec<(PathBuf, &'static str)>,
+    left_over: Vec<(PathBuf, Cow<'static, str>)>,
 }
 
 /// Looks at every file, each once, in the order given.
@@ -65,7 +67,10 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         let text = inputs.read(path)?;
         match maps::read(&String::from_utf8_lossy(&text), &stem(path)) {
             Some(layer) => found.layers.push((path.to_path_buf(), layer)),
-            None => found.left_over.push((path.to_path_buf(), "not GeoJSON with features")),
+            None if json::table(&String::from_utf8_lossy(&text)).is_some() => {
+                return table(path, inputs, scales, found);
+            }
+            None => found.left_over.push((path.to_path_buf(), "not GeoJSON with features".into())),
         }
         return Ok(None);
     }
@@ -75,19 +80,37 @@ fn look(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) ->
         let sheet = sheet::read(path, &sample.text, sheet::Extent::Whole, &Knows::new(scales));
         let sheet = sheet.map(|sheet| Sheet { name: sample.sheet, ..sheet });
         if sheet.is_none() {
-            found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it"));
+            found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it".into()));
         }
         return Ok(sheet);
     }
-    if ends(&[".shp", ".gpkg", ".tif", ".tiff", ".dbf", ".shx", ".prj", ".zip"]) {
+    if ends(&[".shp", ".gpkg"]) {
         inputs.open(path)?;
-        found.left_over.push((path.to_path_buf(), "a kind of file that a draft does not look into"));
+        match maps::of_file(inputs, path, &stem(path)) {
+            Ok(layers) => found.layers.extend(layers.into_iter().map(|layer| (path.to_path_buf(), layer))),
+            Err(why) => found.left_over.push((path.to_path_buf(), why.into())),
+        }
         return Ok(None);
     }
+    // The parts of a shapefile are read with it.
+    if ends(&[".dbf", ".shx", ".prj", ".cpg", ".sbn", ".sbx"]) && path.with_extension("shp").exists() {
+        return Ok(None);
+    }
+    if ends(&[".tif", ".tiff", ".dbf", ".shx", ".prj", ".zip"]) {
+        inputs.open(path)?;
+        found.left_over.push((path.to_path_buf(), "a kind of file that a draft does not look into".into()));
+        return Ok(None);
+    }
+    table(path, inputs, scales, found)
+}
+
+/// The table in a text file.
+fn table(path: &Path, inputs: &Inputs, scales: &Scales<'_>, found: &mut Found) -> Result<Option<Sheet>, Problems> {
     let (text, extent) = sheet::text(inputs, path)?;
+    let text = json::table(&text).unwrap_or(text);
     let sheet = sheet::read(path, &text, extent, &Knows::new(scales));
     if sheet.is_none() {
-        found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it"));
+        found.left_over.push((path.to_path_buf(), "no line looks like a header with rows under it".into()));
     }
     Ok(sheet)
 }
@@ -109,7 +132,7 @@ impl Found {
         };
         if results.is_none() && places.is_none() {
             let why = "neither analytes with values nor coordinates were found in it";
-            return self.left_over.extend(sheet.paths.into_iter().map(|path| (path, why)));
+            return self.left_over.extend(sheet.paths.into_iter().map(|path| (path, why.into())));
         }
         self.tables.push(Table { sheet, columns, results, places });
     }

@@ -31,7 +31,12 @@ pub(super) fn write(
         plan.line("[results.methods]");
         plan.key("\"\"", &quoted("kit"), "the file's name or title speaks of a kit, so every result is taken as one");
     }
-    if let Some(flags) = column("qualifier") {
+    if let Some(flags) = column("qualifier").filter(|flags| is_verdict(flags)) {
+        plan.line("[results.qualifiers]");
+        for (word, means) in VERDICTS.iter().filter(|(word, _)| flags.texts.contains_key(*word)) {
+            plan.key(&quoted(word), &quoted(means), "the heading asks whether it was detected");
+        }
+    } else if let Some(flags) = column("qualifier") {
         let unknown = ranked(flags, |text| !scales.is_flag(text));
         offers(plan, "qualifiers", &unknown, |_| {
             ("note".to_owned(), "non-detect, estimated, above, rejected or note".to_owned())
@@ -41,6 +46,24 @@ pub(super) fn write(
         unknown_names(plan, scales, names);
     }
     units(plan, scales, columns, sheet, picks);
+}
+
+/// What a column called "detected" says.
+const VERDICTS: [(&str, &str); 8] = [
+    ("N", "non-detect"),
+    ("No", "non-detect"),
+    ("NO", "non-detect"),
+    ("no", "non-detect"),
+    ("Y", "note"),
+    ("Yes", "note"),
+    ("YES", "note"),
+    ("yes", "note"),
+];
+
+/// Whether a column answers yes or no to whether something was detected.
+fn is_verdict(column: &Column) -> bool {
+    let named = super::headings::words(&column.name).iter().any(|word| ["detect", "detected"].contains(&word.as_str()));
+    named && column.filled > 0 && column.keys().all(|text| VERDICTS.iter().any(|(word, _)| *word == text))
 }
 
 /// Words in the values' place that say nothing yet.
@@ -152,6 +175,9 @@ fn units(
             .and_then(|at| value.name.get(at..))
             .map(|rest| rest.trim_matches(|c: char| "([,]) ".contains(c)));
         match inside.filter(|text| scales.is_unit(text)) {
+            None if value.share(|text| scales.has_unit(text)) > 0.3 => {
+                plan.remark("the units stand behind the numbers and are read there");
+            }
             Some(unit) => {
                 plan.line("[results.units]");
                 plan.key("\"\"", &quoted(unit), "the unit in the value's heading, taken for every line");

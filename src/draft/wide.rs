@@ -7,6 +7,7 @@
 use super::columns::{Column, Scales};
 use super::headings::words;
 use crate::dictionary::{Analyte, Dictionary, NameOutcome, NameReading};
+use crate::normalise::Marks;
 use std::collections::BTreeSet;
 
 /// One analyte's column.
@@ -34,6 +35,16 @@ pub(super) fn find(scales: &Scales<'_>, columns: &[Column], rows: &[Vec<String>]
     for (at, column) in columns.iter().enumerate() {
         if let Some((role, name)) = side_column(scales, &column.name) {
             if role == "qualifier" { &mut qualifiers } else { &mut limits }.push((at, name));
+        } else if let Some(role) = alike(scales, &column.name) {
+            // Of several columns called "Flag" each goes with the analyte before it.
+            let before = found.last_mut().filter(|wide| at - wide.at <= 2);
+            match (before, role) {
+                (Some(wide), "qualifier") => wide.qualifier = Some(at),
+                (Some(wide), _) => wide.limit = Some(at),
+                (None, _) => left_out.push(format!("column {:?} follows no analyte", column.name)),
+            }
+        } else if let Some(told) = no_values(scales, column) {
+            left_out.push(told);
         } else if let Some(wide) = analyte_column(scales, at, column, units.and_then(|row| row.get(at))) {
             if seen.insert(wide.analyte.to_lowercase()) {
                 found.push(wide);
@@ -47,7 +58,7 @@ pub(super) fn find(scales: &Scales<'_>, columns: &[Column], rows: &[Vec<String>]
             let reading = known(scales.dictionary, &wide.analyte)?;
             list.iter().find(|(_, name)| name.analyte == reading.analyte).map(|(at, _)| *at)
         };
-        (wide.qualifier, wide.limit) = (own(&qualifiers), own(&limits));
+        (wide.qualifier, wide.limit) = (own(&qualifiers).or(wide.qualifier), own(&limits).or(wide.limit));
     }
     (found, left_out)
 }
@@ -64,13 +75,42 @@ pub(super) fn is_row_of_units(scales: &Scales<'_>, row: &[String]) -> bool {
     units >= 2 && units * 2 > filled
 }
 
-fn analyte_column(scales: &Scales<'_>, at: usize, column: &Column, below: Option<&String>) -> Option<Wide> {
-    // A heading word such as "Site" or "pH" of its own standing is no analyte unless its cells are values.
-    if column.filled > 0 && scales.values(column) < 0.6 {
-        return None;
+/// The share of cells that have to be values below a heading that names an analyte, and one that names its unit too.
+const LEAST: f64 = 0.6;
+const LEAST_WITH_UNIT: f64 = 0.2;
+
+/// The share of cells, or of different cells, that are values; 1 where there are no cells.
+fn readable(scales: &Scales<'_>, column: &Column) -> f64 {
+    if column.filled == 0 {
+        return 1.0;
     }
+    let of_cells = |marks: Marks| column.share(|text| scales.is_value(text, marks));
+    let cells = of_cells(Marks::default()).max(of_cells(Marks::new(Some(','), None)));
+    cells.max(scales.values(column))
+}
+
+/// What is told of a column that names an analyte and its unit but holds hardly any values.
+fn no_values(scales: &Scales<'_>, column: &Column) -> Option<String> {
+    let (name, unit) = parts(scales.dictionary, &column.name)?;
+    unit.filter(|_| readable(scales, column) < LEAST_WITH_UNIT)?;
+    Some(format!("column {:?} is called after {name} but hardly any of its cells can be read as a value", column.name))
+}
+
+/// `Flag (2)`: the role of one of several alike columns.
+fn alike(scales: &Scales<'_>, heading: &str) -> Option<&'static str> {
+    let (name, number) = heading.strip_suffix(')')?.rsplit_once(" (")?;
+    number.parse::<u32>().ok()?;
+    let clear = |role: &&str| scales.headings.fit(role, name) >= super::headings::EXACT;
+    ["qualifier", "limit"].into_iter().find(clear)
+}
+
+fn analyte_column(scales: &Scales<'_>, at: usize, column: &Column, below: Option<&String>) -> Option<Wide> {
     let dictionary = scales.dictionary;
     let (name, unit) = parts(dictionary, &column.name)?;
+    // A heading that is an analyte only by chance has cells that are no values.
+    if readable(scales, column) < if unit.is_some() { LEAST_WITH_UNIT } else { LEAST } {
+        return None;
+    }
     let (reading, needs_basis) = match dictionary.resolve(&name) {
         NameOutcome::Known(reading) => (reading, false),
         NameOutcome::NeedsBasis(reading) => (reading, true),
@@ -102,8 +142,8 @@ fn doubt(dictionary: &Dictionary, wide: &Wide, reading: NameReading, needs_basis
     let usual = dictionary.unit_text(reading.analyte);
     let Some(unit) = &wide.unit else {
         // Bacteria plainly present or absent need no unit; counts do.
-        let counts =
-            dictionary.analytes().get(reading.analyte).is_some_and(Analyte::is_microbial) && column.numbers > 0.0;
+        let written = column.keys().any(|text| text.contains(|c: char| c.is_ascii_digit()));
+        let counts = dictionary.analytes().get(reading.analyte).is_some_and(Analyte::is_microbial) && written;
         let needless = dictionary.unit_optional(reading.analyte) && !counts;
         return if needless {
             String::new()

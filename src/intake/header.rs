@@ -31,7 +31,17 @@ impl Header {
     /// Where a column stands; past all cells if there is none.
     pub(super) fn position(&self, column: &str) -> usize {
         let column = tidy(column);
-        self.names.iter().position(|name| *name == column).unwrap_or(usize::MAX)
+        let at = self.names.iter().position(|name| *name == column).or_else(|| self.one_of_alike(&column));
+        at.unwrap_or(usize::MAX)
+    }
+
+    /// `Flag (2)`: the second of the columns called `Flag`, where there are several.
+    fn one_of_alike(&self, column: &str) -> Option<usize> {
+        let (name, number) = column.strip_suffix(')')?.rsplit_once(" (")?;
+        let number: usize = number.parse().ok()?;
+        let alike: Vec<usize> =
+            self.names.iter().enumerate().filter(|(_, other)| *other == name).map(|(at, _)| at).collect();
+        alike.get(number.checked_sub(1)?).copied().filter(|_| alike.len() > 1)
     }
 
     /// The wanted columns that it lacks.
@@ -137,7 +147,7 @@ pub(super) fn no_doubles(header: Header, path: &Path, wanted: &[Wanted]) -> Resu
         .filter(|w| times(&w.column) > 1)
         .map(|w| {
             let found = format!("the column \"{}\" stands more than once", w.column);
-            let wanted = "give the columns different names";
+            let wanted = format!("write which one is meant, counted from the left: \"{} (1)\"", w.column);
             Problem::file(path, "column-doubled", found, wanted).at(header.line).under(w.key.clone())
         })
         .collect();
@@ -162,6 +172,17 @@ mod tests {
         assert_eq!(found("Report, 2020\n\nSite,Result\nW,1\n", &["Result"]), (3, b',', 1));
         assert_eq!(found("\"Report of a lab\nSite;Result\nW;1\n", &["Result"]), (2, b';', 1));
         assert_eq!(found("Site\t\"Nitrate\r\n(mg/L)\"\tX\n1\t2\n", &["Nitrate (mg/L)", "X"]), (1, b'\t', 1));
+    }
+
+    #[test]
+    fn one_of_several_alike_headings_is_named_by_its_number() {
+        let start = "Site,As,Flag,Pb,Flag,Note (2)\nW,1,U,2,J,\n";
+        assert_eq!(found(start, &["Flag (1)"]).2, 2);
+        assert_eq!(found(start, &["Flag (2)"]).2, 4);
+        assert_eq!(found(start, &["Note (2)"]).2, 5);
+        for none in ["Flag", "Flag (0)", "Flag (3)", "Site (1)"] {
+            assert!(find(start, Path::new("x.csv"), &TextOptions::default(), &wanted(&[none])).is_err(), "{none}");
+        }
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::kind::Status;
 use super::rules::{PartRules, Rules};
 use super::spelling::{Decision, Memo, Spelling};
 use super::tally::{Place, Tally};
-use super::value::{Reading, Said, read};
+use super::value::{Reading, Said, read, unit_behind};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::intake::{RawBlock, RawCell, RawLine, SourceFile};
@@ -199,10 +199,11 @@ fn row(
     memo: &mut Memo<'_>,
     out: &mut Block,
 ) -> Row {
+    let (unit, reading) = read_with_unit(rules, part, cell);
+    let cell = &RawCell { unit, ..*cell };
     let (spelling, decision) = memo.spelling(written(cell));
     let place = place(line, out);
     let qualifiers = qualifiers(cell, place, memo, out);
-    let reading = read(cell.value, part.marks, &part.words);
     let limit = limit(cell, &decision, memo, part, place, &mut out.tally);
     let said = interval_of(reading, limit, &qualifiers, &decision);
     let day = match facts.date {
@@ -241,6 +242,20 @@ fn row(
         .or((late && decision.microbial).then_some(Reason::HeldTooLong));
     note_oddities(&row, cell, &decision, place, &mut out.tally);
     row
+}
+
+/// The unit and the reading of a cell. A unit behind the number, as in `2.4 mg/L`, counts where the line has no other
+/// or the same; looked for only where the text is no value by itself.
+fn read_with_unit<'a>(rules: &Rules<'_>, part: &PartRules, cell: &RawCell<'a>) -> (&'a str, Reading) {
+    let reading = read(cell.value, part.marks, &part.words);
+    if reading.said == Said::Unreadable
+        && let Some((value, unit)) = unit_behind(cell.value)
+        && (cell.unit.is_empty() || cell.unit.eq_ignore_ascii_case(unit))
+        && (part.units.contains_key(unit) || rules.dictionary.read_unit(unit).is_ok())
+    {
+        return (unit, read(value, part.marks, &part.words));
+    }
+    (cell.unit, reading)
 }
 
 /// What decides about a cell. An empty unit is that of the limit, where that has one.

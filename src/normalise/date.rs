@@ -39,6 +39,9 @@ pub struct Dates {
     pub order: Option<DateOrder>,
 }
 
+/// The plan's word for a spreadsheet's day numbers.
+pub const SERIALS: &str = "excel";
+
 /// Years that are believed.
 const YEARS: std::ops::RangeInclusive<i32> = 1900..=2199;
 
@@ -55,6 +58,7 @@ impl Dates {
             return DateText::Read(moment);
         }
         match &self.format {
+            Some(format) if format == SERIALS => serial(text).map_or(DateText::Unreadable, DateText::Read),
             Some(format) => by_format(text, format).map_or(DateText::Unreadable, DateText::Read),
             None => month_by_name(text).map_or_else(|| self.digits(text), DateText::Read),
         }
@@ -104,13 +108,29 @@ fn iso(text: &str) -> Option<Moment> {
     }
 }
 
+/// A spreadsheet's day number, its fraction the time: 43499 is 2019-02-03, in the system that begins with 1900 (ECMA-376,
+/// part 1, 18.17.4.1, from memory). Days before March 1900 are left out: that system has a 29 February there.
+fn serial(text: &str) -> Option<Moment> {
+    let number: f64 = text.parse().ok().filter(|x| (61.0..110_000.0).contains(x))?;
+    let date = NaiveDate::from_ymd_opt(1899, 12, 30)?.checked_add_days(chrono::Days::new(number as u64))?;
+    let minute = ((number - number.floor()) * 1440.0).round() as u16;
+    believed(date, Some(minute).filter(|minute| (1..1440).contains(minute)))
+}
+
+/// By the plan's format. One without a time also reads a day with a time behind it.
 fn by_format(text: &str, format: &str) -> Option<Moment> {
-    if let Ok(date) = NaiveDate::parse_from_str(text, format) {
-        return YEARS.contains(&chrono::Datelike::year(&date)).then_some(Moment { day: Day::of(date), minute: None });
+    if let Ok(time) = NaiveDateTime::parse_from_str(text, format) {
+        return believed(time.date(), minute_of(time.time()));
     }
-    let time = NaiveDateTime::parse_from_str(text, format).ok()?;
-    let known = YEARS.contains(&chrono::Datelike::year(&time));
-    known.then_some(Moment { day: Day::of(time.date()), minute: minute_of(time.time()) })
+    if let Ok(date) = NaiveDate::parse_from_str(text, format) {
+        return believed(date, None);
+    }
+    let (date, rest) = NaiveDate::parse_and_remainder(text, format).ok()?;
+    believed(date, time_of_day(rest.strip_prefix([' ', 'T', ','])?)?)
+}
+
+fn believed(date: NaiveDate, minute: Option<u16>) -> Option<Moment> {
+    YEARS.contains(&chrono::Datelike::year(&date)).then_some(Moment { day: Day::of(date), minute })
 }
 
 /// Minutes since midnight; none at midnight.
@@ -211,6 +231,29 @@ mod tests {
         assert_eq!(dates.read("2019-02-03"), day(2019, 2, 3));
         assert_eq!(dates.read("2019-02-31"), DateText::Unreadable);
         assert!(matches!(dates.read("2019-02-03T14:30:00Z"), DateText::Read(Moment { minute: Some(870), .. })));
+    }
+
+    #[test]
+    fn a_format_of_days_reads_a_time_behind_them() {
+        let read = |format: &str, text| Dates { format: Some(format.to_owned()), order: None }.read(text);
+        let at = |minute| DateText::Read(Moment { day: checked(2005, 1, 9).unwrap(), minute });
+        assert_eq!(read("%m/%d/%y", "01/09/05 2:05 PM"), at(Some(14 * 60 + 5)));
+        assert_eq!(read("%m/%d/%y", "1/9/05"), at(None));
+        assert_eq!(read("%m/%d/%y %H:%M", "01/09/05 14:05"), at(Some(14 * 60 + 5)));
+        assert_eq!(read("%m/%d/%y", "01/09/05 soon"), DateText::Unreadable);
+        assert_eq!(read("%m/%d/%y", "01/09/05x"), DateText::Unreadable);
+    }
+
+    /// 43499 is 3 February 2019 and 25569 the first day of 1970 (LibreOffice Calc, from memory).
+    #[test]
+    fn day_numbers_of_spreadsheets_are_read_where_the_plan_says_so() {
+        let serials = Dates { format: Some("excel".to_owned()), order: None };
+        assert_eq!(serials.read("43499"), day(2019, 2, 3));
+        assert_eq!(serials.read("25569"), day(1970, 1, 1));
+        assert!(matches!(serials.read("43499.604166667"), DateText::Read(Moment { minute: Some(870), .. })));
+        assert_eq!(serials.read("2019-02-03"), day(2019, 2, 3));
+        assert_eq!(serials.read("60"), DateText::Unreadable);
+        assert_eq!(Dates::default().read("43499"), DateText::Unreadable);
     }
 
     #[test]

@@ -17,7 +17,7 @@ mod value;
 mod words;
 
 pub use block::{Block, Row, block};
-pub use date::{Dates, Moment};
+pub use date::{Dates, Moment, SERIALS};
 pub use interval::{Facts, Sign, interval};
 pub use kind::{method, sample_kind};
 pub use number::Marks;
@@ -25,5 +25,5 @@ pub use packed::{pack, unpack};
 pub use rules::Rules;
 pub use spelling::{Decision, Spelling};
 pub use tally::{Place, Seen, Tally, Texts};
-pub use value::{Reading, Said, read};
+pub use value::{Reading, Said, read, unit_behind};
 pub use words::Words;

@@ -133,6 +133,31 @@ fn word_with_limit(text: &str, marks: Marks, words: &Words) -> Reading {
     }
 }
 
+/// Parts a value's text from the unit-like text behind its number: `2.4 mg/L` is `2.4` and `mg/L`.
+///
+/// Whether that is a unit is decided where units are known; `None` where no letter follows a digit.
+pub fn unit_behind(text: &str) -> Option<(&str, &str)> {
+    let text = text.trim();
+    let starts = |c: char| c.is_alphabetic() || c == '%' || c == '#';
+    let mut digits = false;
+    let mut before = ' ';
+    for (at, c) in text.char_indices() {
+        // The E of 1.2E-3 belongs to the number.
+        let exponent = matches!(c, 'e' | 'E')
+            && before.is_ascii_digit()
+            && text
+                .get(at + 1..)
+                .is_some_and(|rest| rest.starts_with(|c: char| c.is_ascii_digit() || "+-".contains(c)));
+        if digits && starts(c) && !exponent {
+            let (value, unit) = text.split_at_checked(at)?;
+            return Some((value.trim_end(), unit));
+        }
+        digits |= c.is_ascii_digit();
+        before = c;
+    }
+    None
+}
+
 fn said_by(word: Word, limit: Option<f64>) -> Said {
     match word {
         Word::NotDetected => Said::NotDetected(limit),
@@ -199,6 +224,16 @@ mod tests {
         assert_eq!(flagged("5 ± 2 J"), (Said::Number(5.0), Some(Qualifier::Estimated)));
         assert_eq!(flagged("5 U,>"), (Said::Unreadable, None));
         assert_eq!(flagged("5 g/L"), (Said::Unreadable, None));
+    }
+
+    #[test]
+    fn a_unit_stands_behind_a_number() {
+        assert_eq!(unit_behind("<0.5 mg/L as N"), Some(("<0.5", "mg/L as N")));
+        assert_eq!(unit_behind("1.2E-3ug/L"), Some(("1.2E-3", "ug/L")));
+        assert_eq!(unit_behind(" 12 % "), Some(("12", "%")));
+        assert_eq!(unit_behind("ND 0.5 ug/L"), Some(("ND 0.5", "ug/L")));
+        assert_eq!(unit_behind("see note"), None);
+        assert_eq!(unit_behind("1.2E-3"), None);
     }
 
     proptest::proptest! {

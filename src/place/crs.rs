@@ -161,6 +161,18 @@ impl Crs {
         Crs::parse("EPSG:4326")
     }
 
+    /// The zones west and east of a UTM zone in the same datum; none for any other system.
+    ///
+    /// The codes of a datum's zones follow each other in the EPSG register, so that a neighbour is one code away; its
+    /// name is looked at, because the row of codes ends somewhere.
+    pub fn zones_beside(&self) -> Vec<Crs> {
+        let code = self.definition.strip_prefix("EPSG:").and_then(|code| code.parse::<u32>().ok());
+        let Some((code, (family, _))) = code.zip(self.name.rsplit_once("UTM zone ")) else { return Vec::new() };
+        let beside = [code.saturating_sub(1), code + 1];
+        let zones = beside.into_iter().filter_map(|code| Crs::parse(&format!("EPSG:{code}")).ok());
+        zones.filter(|zone| zone.name.rsplit_once("UTM zone ").is_some_and(|(other, _)| other == family)).collect()
+    }
+
     /// What PROJ is given.
     pub fn definition(&self) -> &str {
         &self.definition

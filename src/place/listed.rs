@@ -1,5 +1,6 @@
 //! The well lists as written: rows of ids, coordinates with their systems, accuracies, depths; and aliases.
 
+use super::angle;
 use super::region::Region;
 use super::spots::{Repairs, Spot, Systems, Written, place};
 use crate::files::Inputs;
@@ -84,7 +85,6 @@ fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: 
         .collect();
     let columns: Vec<(String, String)> =
         columns.into_iter().map(|(column, role)| (column.clone(), format!("{key}.columns.{role}"))).collect();
-    let number = |text: &str| text.replace(',', ".").parse::<f64>().ok().filter(|x| x.is_finite());
     let mut problems = Problems::default();
     for path in &part.files {
         let Some(table) = problems.keep(read_table(inputs, path, &part.text, &columns)) else { continue };
@@ -94,9 +94,10 @@ fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: 
             let named = optional(0);
             let system = if named.is_empty() { default } else { listed.systems.of(named) };
             listed.well.push(well);
-            listed.written.push(Written { x: number(record.cell(1)), y: number(record.cell(2)), system });
-            listed.accuracy.push(number(optional(1)));
-            listed.depth.push(number(optional(2)));
+            let written = Written::read(record.cell(1), record.cell(2), system, &listed.systems);
+            listed.written.push(written);
+            listed.accuracy.push(angle::plain(optional(1)));
+            listed.depth.push(angle::plain(optional(2)));
         }
     }
     problems.or(())

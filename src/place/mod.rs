@@ -4,6 +4,7 @@
 //! Can go wrong: files that cannot be read, layers without the ids the plan names, unknown coordinate systems. A
 //! location may be rejected, with the repair that would fit; a result never. `crs` alone uses PROJ.
 
+pub(crate) mod angle;
 pub mod arc;
 pub mod areas;
 pub mod bounds;

@@ -1,6 +1,7 @@
 //! Rows of coordinates in mixed systems become places in the working one.
 
-use super::crs::{Crs, CrsFault, Grids, Transformer};
+use super::angle::{self, Angle};
+use super::crs::{Crs, CrsFault, CrsKind, Grids, Transformer};
 use super::layers::crs_problem;
 use super::region::Region;
 use super::repair::{Ground, Placement, diagnose};
@@ -20,6 +21,36 @@ pub struct Written {
     pub y: Option<f64>,
     /// Number of its system in the list of systems; `None` where it is not known.
     pub system: Option<usize>,
+    /// How its numbers were written.
+    pub spelled: Spelled,
+}
+
+/// How coordinates were written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Spelled {
+    /// As plain numbers.
+    #[default]
+    Plain,
+    /// In degrees, minutes and seconds, or with a letter of the compass.
+    Degrees,
+}
+
+impl Written {
+    /// Reads the texts of x and y; degrees in parts only in a system of degrees, since `450 000` may be metres.
+    pub fn read(x: &str, y: &str, system: Option<usize>, systems: &Systems) -> Written {
+        let geographic = system.and_then(|n| systems.list.get(n)).is_some_and(|crs| crs.kind() == CrsKind::Geographic);
+        let number = |text: &str| match angle::plain(text)
+            .map(Angle::Plain)
+            .or_else(|| angle::read(text).filter(|_| geographic))
+        {
+            Some(Angle::Plain(x)) => (Some(x), Spelled::Plain),
+            Some(Angle::Parts(x)) => (Some(x), Spelled::Degrees),
+            None => (None, Spelled::Plain),
+        };
+        let ((x, of_x), (y, of_y)) = (number(x), number(y));
+        let spelled = if of_x == Spelled::Plain { of_y } else { of_x };
+        Written { x, y, system, spelled }
+    }
 }
 
 /// A place as understood.
@@ -129,6 +160,8 @@ struct Ways {
     to_working: Transformer,
     /// What PROJ says of the way, by square of the working system: the best way differs from place to place.
     accuracy: BTreeMap<[i64; 2], Option<f64>>,
+    /// The zones beside this one, once a place did not fit.
+    beside: Option<Vec<(Crs, Ways)>>,
 }
 
 /// Metres: the side of a square in which the way is asked for once.
@@ -139,7 +172,7 @@ impl Ways {
         let fault = |e| crs_problem(plan, "wells", &e);
         let to_lonlat = Crs::wgs84().and_then(|wgs84| Transformer::new(from, &wgs84, &region.grids)).map_err(fault)?;
         let to_working = Transformer::new(from, &region.working, &region.grids).map_err(fault)?;
-        Ok(Ways { to_lonlat, to_working, accuracy: BTreeMap::new() })
+        Ok(Ways { to_lonlat, to_working, accuracy: BTreeMap::new(), beside: None })
     }
 }
 
@@ -161,7 +194,7 @@ fn one_batch(
             Entry::Occupied(known) => known.into_mut(),
             Entry::Vacant(new) => new.insert(Ways::new(plan, region, crs)?),
         };
-        spots.push(spot(region, crs, way, row, repairs));
+        spots.push(spot(plan, region, crs, way, row, repairs)?);
     }
     Ok(spots)
 }
@@ -170,22 +203,77 @@ fn nowhere(note: &str) -> Spot {
     Spot { xy: None, note: Some(note.to_owned()), transform_accuracy: None }
 }
 
-fn spot(region: &Region, crs: &Crs, ways: &mut Ways, row: &Written, repairs: Repairs) -> Spot {
+fn spot(
+    plan: &Plan,
+    region: &Region,
+    crs: &Crs,
+    ways: &mut Ways,
+    row: &Written,
+    repairs: Repairs,
+) -> Result<Spot, Problem> {
     let ground = Ground { crs, to_lonlat: &ways.to_lonlat, to_working: &ways.to_working, areas: &region.areas };
-    let (repair, what) = match diagnose(row.x, row.y, &ground) {
-        Placement::Fine => return fine(ways, row.x.zip(row.y)),
-        Placement::Missing => return nowhere("no coordinates"),
-        Placement::AtZero => return nowhere("coordinates are (0, 0)"),
-        Placement::OutsideUse => return nowhere("outside its coordinate system's area of use"),
-        Placement::Far { metres } => return nowhere(&format!("{:.0} km from every area", metres / 1000.0)),
-        Placement::Swapped { repair } => (repair, "x and y look swapped"),
-        Placement::SignLost { repair } => (repair, "a sign looks lost"),
+    let (found, spelled) = (diagnose(row.x, row.y, &ground), row.spelled == Spelled::Degrees);
+    let at = row.x.zip(row.y);
+    let (place, what) = match found {
+        Placement::Fine if !spelled => return Ok(fine(ways, at)),
+        Placement::Fine => (at, "written in degrees, minutes and seconds"),
+        Placement::Missing => return Ok(nowhere("no coordinates that can be read")),
+        Placement::AtZero => return Ok(nowhere("coordinates are (0, 0)")),
+        Placement::Swapped { repair } => (Some((repair.x, repair.y)), "x and y look swapped"),
+        Placement::SignLost { repair } => (Some((repair.x, repair.y)), "a sign looks lost"),
+        Placement::OutsideUse | Placement::Far { .. } => {
+            return Ok(match other_zone(plan, region, crs, ways, at)? {
+                Some((name, spot)) => repaired(spot, &format!("the zone looks wrong: {name} would fit"), repairs),
+                None => nowhere(&out_of_reach(found)),
+            });
+        }
     };
-    let shown = format!("{what}: ({}, {}) would fit", repair.x, repair.y);
-    match repairs {
-        Repairs::Proposed => nowhere(&shown),
-        Repairs::Applied => Spot { note: Some(format!("repaired, {shown}")), ..fine(ways, Some((repair.x, repair.y))) },
+    let shown = place.map(|(x, y)| format!("{what}: ({}, {}) would fit", rounded(x), rounded(y))).unwrap_or_default();
+    Ok(repaired(fine(ways, place), &shown, repairs))
+}
+
+/// To a hundredth of a second or better, without the tail of digits that a sum leaves.
+fn rounded(x: f64) -> f64 {
+    (x * 1e7).round() / 1e7
+}
+
+fn out_of_reach(found: Placement) -> String {
+    match found {
+        Placement::Far { metres } => format!("{:.0} km from every area", metres / 1000.0),
+        _ => "outside its coordinate system's area of use".to_owned(),
     }
+}
+
+/// A spot that only a repair makes fine: taken or only told.
+fn repaired(spot: Spot, shown: &str, repairs: Repairs) -> Spot {
+    match repairs {
+        Repairs::Proposed => nowhere(shown),
+        Repairs::Applied => Spot { note: Some(format!("repaired, {shown}")), ..spot },
+    }
+}
+
+/// The place in a zone beside the one that was named, where it would be fine there.
+fn other_zone(
+    plan: &Plan,
+    region: &Region,
+    crs: &Crs,
+    ways: &mut Ways,
+    at: Option<(f64, f64)>,
+) -> Result<Option<(String, Spot)>, Problem> {
+    if ways.beside.is_none() {
+        let zones = crs.zones_beside().into_iter();
+        let zones: Result<Vec<_>, Problem> =
+            zones.map(|zone| Ok((zone.clone(), Ways::new(plan, region, &zone)?))).collect();
+        ways.beside = Some(zones?);
+    }
+    for (zone, ways) in ways.beside.iter_mut().flatten() {
+        let ground =
+            Ground { crs: zone, to_lonlat: &ways.to_lonlat, to_working: &ways.to_working, areas: &region.areas };
+        if diagnose(at.map(|at| at.0), at.map(|at| at.1), &ground) == Placement::Fine {
+            return Ok(Some((zone.name().to_owned(), fine(ways, at))));
+        }
+    }
+    Ok(None)
 }
 
 fn fine(ways: &mut Ways, at: Option<(f64, f64)>) -> Spot {

@@ -18,6 +18,7 @@ mod manifest;
 pub mod maps;
 pub mod number;
 mod page;
+mod page_parts;
 mod parquet;
 mod pictures;
 mod place_tables;
@@ -100,7 +101,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let tables = tables?;
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    let page = page::page(&public, &protection, &quality, &pictures?)?;
+    let page = page::page(&public, &protection, &quality, &pictures?, page_parts::further(results, &tables))?;
     stage.write("public/report.html", page.as_bytes(), None)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;

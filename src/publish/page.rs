@@ -5,10 +5,10 @@ use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::protect::Public;
 use super::report::{
-    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Glance,
-    GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine, QualityLine,
-    RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures, TrendLine,
-    WarningLine, page as render,
+    AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further,
+    Glance, GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine,
+    QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures,
+    TrendLine, WarningLine, page as render,
 };
 use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
@@ -29,9 +29,10 @@ pub fn page(
     protection: &Protection,
     quality: &[QualityRow],
     pictures: &Pictures,
+    further: Further,
 ) -> Result<String, Problem> {
     let view = View { results: public.get(), protection, pictures };
-    render(&view.input(quality)).map_err(|fault| {
+    render(&ReportInput { further, ..view.input(quality) }).map_err(|fault| {
         Problem::file(
             std::path::Path::new("public/report.html"),
             "page-faulty",
@@ -64,6 +65,7 @@ impl View<'_> {
             glance: self.glance(),
             outlines: self.pictures.outlines.clone(),
             leading: self.leading(),
+            further: Further::default(),
             outreach: self.protection.outreach_rows(self.results.advice).iter().map(|row| self.outreach(row)).collect(),
             areas: (0..self.results.wells.areas().len() as u32).map(|at| self.area(AreaId(at))).collect(),
             analytes: self.analytes(),
@@ -124,7 +126,7 @@ impl View<'_> {
     fn any_health(&self) -> Option<AnyHealth> {
         let rows = self.results.findings.any_health.iter();
         let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
-        (row.wells > 0 && !self.protection.hides_any_health(row.scope)).then(|| AnyHealth {
+        (row.wells > 0 && !self.protection.hides_any_health(Scope::Region)).then(|| AnyHealth {
             wells: row.wells.into(),
             exceeding: row.exceeding.into(),
             undetermined: row.undetermined.into(),
@@ -161,8 +163,7 @@ impl View<'_> {
         let mut rows: Vec<&ExceedanceRow> = self
             .results
             .findings
-            .exceedance
-            .iter()
+            .all_exceedance()
             .filter(|row| row.scope == Scope::Region && row.is_health() && row.exceeding > 0)
             .filter(|row| !self.protection.hides(row.scope, row.analyte))
             .collect();
@@ -197,8 +198,7 @@ impl View<'_> {
         let mut rates: Vec<&ExceedanceRow> = self
             .results
             .findings
-            .exceedance
-            .iter()
+            .all_exceedance()
             .filter(|row| row.scope == Scope::Area(area) && row.is_health())
             .collect();
         rates.sort_by(|a, b| {
@@ -231,6 +231,7 @@ impl View<'_> {
             how_often: row.how_often.to_owned(),
             price: row.price,
             why: Some(AdviceWhy {
+                in_words: row.in_words.clone(),
                 because: row.because.clone(),
                 evidence: row.evidence.to_owned(),
                 expected_per_100: row.expected_per_100.map(|x| self.protection.digits(row.analyte, x)),
@@ -240,7 +241,12 @@ impl View<'_> {
 
     fn analytes(&self) -> Vec<AnalyteSection> {
         let with_data = self.results.survey.by_analyte().map(|(analyte, _)| analyte);
-        with_data.map(|analyte| self.analyte(analyte)).filter(|section| !section.benchmarks.is_empty()).collect()
+        let sums: BTreeSet<AnalyteId> = self.results.findings.sums.iter().map(|row| row.analyte).collect();
+        with_data
+            .chain(sums)
+            .map(|analyte| self.analyte(analyte))
+            .filter(|section| !section.benchmarks.is_empty())
+            .collect()
     }
 
     fn analyte(&self, analyte: AnalyteId) -> AnalyteSection {
@@ -307,8 +313,7 @@ impl View<'_> {
         let rows: Vec<&ExceedanceRow> = self
             .results
             .findings
-            .exceedance
-            .iter()
+            .all_exceedance()
             .filter(|row| row.analyte == benchmark.analyte && row.set == benchmark.set && row.effect == effect)
             .collect();
         let key = (benchmark.analyte.0, benchmark.set.clone(), effect.to_owned());
@@ -457,8 +462,7 @@ impl View<'_> {
         let used: BTreeSet<(AnalyteId, &str)> = self
             .results
             .findings
-            .exceedance
-            .iter()
+            .all_exceedance()
             .filter(|row| row.scope == Scope::Region)
             .map(|row| (row.analyte, row.set.as_str()))
             .collect();

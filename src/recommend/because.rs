@@ -73,7 +73,7 @@ fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &Excee
     if let (Some(rate), Some(sure)) = (row.smoothed, row.chance_of_concern) {
         let (to, they) = match row.kind {
             BenchmarkKind::Absent => ("to have it", "have it"),
-            _ => ("to be", "are"),
+            _ => ("to pass it", "pass it"),
         };
         parts.push(format!("{} of the area's wells can be expected {to}", in_100(rate)));
         let line = number::text(plan.recommend.concern_rate * 100.0);

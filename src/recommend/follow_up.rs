@@ -202,6 +202,7 @@ fn why(entry: &Analyte, limit: &Benchmark, interval: Interval) -> (bool, &'stati
 }
 
 fn caution(entry: &Analyte, urgency: Urgency) -> String {
+    const CONFIRM: &str = "Have a certified laboratory confirm it; a licensed well or water-treatment professional can say what would help.";
     const ASK: &str = "Ask the local health authority, and have a certified laboratory confirm it; a licensed well or \
                        water-treatment professional can say what would help.";
     if urgency == Urgency::Cleared {
@@ -209,7 +210,9 @@ fn caution(entry: &Analyte, urgency: Urgency) -> String {
             .to_owned();
     }
     let own = if entry.caution.is_empty() { String::new() } else { format!("{} ", entry.caution.trim()) };
-    format!("{own}{ASK}")
+    // Who has been told to ask the health authority is not told twice.
+    let rest = if own.contains("local health authority") { CONFIRM } else { ASK };
+    format!("{own}{rest}")
 }
 
 /// A result as people write it.

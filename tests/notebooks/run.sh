@@ -4,6 +4,7 @@
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/../.."
 . demo/needs.sh
+. tests/demo.sh
 
 list=tests/notebooks/requirements.txt
 home="${XDG_CACHE_HOME:-$HOME/.cache}/wellreeve/notebooks-$(sha256sum <"$list" | cut -c1-12)"
@@ -18,7 +19,8 @@ if [ ! -e "$home/ready" ]; then
   touch "$home/ready"
 fi
 
-out="$(mktemp -d)"
-trap 'rm -rf "$out"' EXIT
-cargo run --quiet --release --locked -- run demo/plan.toml --out "$out/out" --quiet
-"$home/bin/python" tests/notebooks/check.py "$out/out"
+work="$(mktemp -d)"
+trap 'rm -rf "$work"' EXIT
+cargo build --quiet --release --locked
+make_demo_out "$work"
+"$home/bin/python" tests/notebooks/check.py "$DEMO_OUT"

@@ -50,6 +50,11 @@ impl Table {
         Ok((Table { rows }, crs))
     }
 
+    /// The names of a file's layers of features; none of a file that cannot be read.
+    pub fn layers(bytes: Vec<u8>) -> Vec<String> {
+        opened(bytes).and_then(|database| layers(&database)).unwrap_or_default()
+    }
+
     /// Every row, in the order of the table's own numbers.
     pub fn features(&self, into: &impl Reproject) -> Result<Vec<Feature>, FeatureFault> {
         let one = |(number, row): (usize, &Row)| {

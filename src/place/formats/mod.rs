@@ -93,6 +93,16 @@ impl MapFile {
         }
     }
 
+    /// The names of the layers of a file that may have several; none of another file.
+    ///
+    /// # Errors
+    /// A file that cannot be read.
+    pub fn layers(inputs: &Inputs, path: &Path) -> Result<Vec<String>, Problem> {
+        let bytes = inputs.read(path)?;
+        let several = Format::of(&bytes) == Some(Format::GeoPackage);
+        Ok(if several { geopackage::Table::layers(bytes) } else { Vec::new() })
+    }
+
     /// The coordinate system that the file itself names; EPSG:4326 for GeoJSON.
     pub fn crs(&self) -> Option<&str> {
         self.crs.as_deref()

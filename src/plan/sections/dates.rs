@@ -1,8 +1,9 @@
-//! `date_format`: a chrono format that gives back the day it was made from.
+//! `date_format`: a chrono format that gives back the day it was made from, or `excel` for a spreadsheet's day numbers.
 //!
 //! A format is tried on two days rather than looked at, since what matters is that year, month and day can all be
 //! read back from it, whichever marks they are written with.
 
+use crate::normalise::SERIALS;
 use crate::plan::codes;
 use crate::plan::notes::quoted;
 use crate::plan::read::Section;
@@ -10,11 +11,14 @@ use chrono::NaiveDate;
 use chrono::format::{Item, Parsed, StrftimeItems};
 use std::fmt::Write;
 
-const WANTED: &str = "%d is the day, %m the month, %Y the year, %H:%M the time, as in \"%d.%m.%Y\" for 31.12.2025";
+const WANTED: &str = "%d is the day, %m the month, %Y the year, %H:%M the time, as in \"%d.%m.%Y\" for 31.12.2025; \"excel\" for the day numbers of spreadsheets";
 
 /// The format, where it is one.
 pub(super) fn format(section: &Section<'_>) -> Option<String> {
     let text = section.text("date_format")?;
+    if text == SERIALS {
+        return Some(text);
+    }
     let fault = fault(&text)?;
     match fault {
         Fault::None => return Some(text),

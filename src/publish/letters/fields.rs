@@ -44,7 +44,7 @@ pub struct ResultLine {
     pub limit: String,
     /// What the limit is about.
     pub meaning: String,
-    /// `above`, `within`, `cannot tell` or `no limit`.
+    /// `above` (of a range: `outside`; of bacteria: `found`, `not found`), `within`, `cannot tell` or `no limit`.
     pub verdict: String,
     /// Whether it is above a limit that guards health.
     pub above_health: bool,

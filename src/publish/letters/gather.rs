@@ -4,8 +4,8 @@
 //! smallest group: the household knows its own result.
 
 use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
-use crate::dictionary::{Benchmark, Effect};
-use crate::ids::{AnalyteId, AreaId, WellId};
+use crate::dictionary::{Benchmark, BenchmarkKind, Effect};
+use crate::ids::{AnalyteId, AreaId, Interval, WellId};
 use crate::methods::exceedance::Verdict;
 use crate::per_well::WellValue;
 use crate::publish::report::{CAUTIONS, cautions_for};
@@ -106,7 +106,7 @@ impl<'a> Desk<'a> {
         let unit = dictionary.unit_text(one.value.analyte);
         ResultLine {
             test: capitalised(&spoken(dictionary, one.value.analyte)),
-            result: result_text(one.value.interval, &unit),
+            result: result_text(plain(one), &unit),
             date: one.value.day.to_string(),
             limit: one.limit.map(|(limit, _)| limit_text(limit.kind, &unit)).unwrap_or_default(),
             meaning: one.limit.map(|(limit, _)| meaning(limit)).unwrap_or_default().to_owned(),
@@ -207,11 +207,14 @@ impl Judged<'_> {
     }
 
     fn verdict(&self) -> &'static str {
-        match self.limit.map(|(_, verdict)| verdict) {
+        match self.limit.map(|(limit, verdict)| (verdict, limit.kind)) {
             None => "no limit",
-            Some(Verdict::Exceeding) => "above",
-            Some(Verdict::Meeting) => "within",
-            Some(Verdict::Undetermined) => "cannot tell",
+            Some((Verdict::Exceeding, BenchmarkKind::Max { .. })) => "above",
+            Some((Verdict::Exceeding, BenchmarkKind::Range { .. })) => "outside",
+            Some((Verdict::Exceeding, BenchmarkKind::Absent)) => "found",
+            Some((Verdict::Meeting, BenchmarkKind::Absent)) => "not found",
+            Some((Verdict::Meeting, _)) => "within",
+            Some((Verdict::Undetermined, _)) => "cannot tell",
         }
     }
 }
@@ -230,6 +233,23 @@ fn meaning(limit: &Benchmark) -> &'static str {
         Effect::Aesthetic => "Not about health: taste, smell, colour or stains.",
         Effect::Infrastructure => "Not about health: pipes, boilers and scale.",
     }
+}
+
+/// A result with three digits, as a household reads it, unless that would move it to another side of its limit.
+fn plain(one: &Judged<'_>) -> Interval {
+    let digits = |x: f64| {
+        let scale = libm::pow(10.0, 2.0 - libm::floor(libm::log10(x.abs())));
+        if x == 0.0 || !scale.is_finite() || x.abs() >= 1000.0 { x } else { (x * scale).round() / scale }
+    };
+    let own = one.value.interval;
+    let plain = match own {
+        Interval::Detect(x) => Interval::Detect(digits(x)),
+        Interval::Below(x) => Interval::Below(digits(x)),
+        Interval::Above(x) => Interval::Above(digits(x)),
+        other => other,
+    };
+    let same = |(limit, verdict): &(&Benchmark, Verdict)| judge(plain, limit.kind) == *verdict;
+    if one.limit.as_ref().is_none_or(same) { plain } else { own }
 }
 
 /// What the results call for first, then all cautions; none twice.

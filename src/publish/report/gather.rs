@@ -8,7 +8,9 @@ use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, S
 use super::cautions::cautions_for;
 use super::distribution::Distribution;
 use super::escape::anchor;
+use super::further::{NeighbourCheck, RadiiLine, TestFurther};
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
+use super::parts::{self, AreaParts, PeriodsView};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
 use super::sentences;
 use super::words::{count, interval, number, percent, wells};
@@ -24,6 +26,9 @@ const FEWEST_ROWS: usize = 5;
 /// Lines of advice that may carry their reasons; beyond it these are left to the table.
 const REASONS: usize = 3_000;
 
+/// Advice that needs no reason: the names will do.
+const NO_REASON: &str = "no local reason";
+
 /// How many rows each chart and summary may have.
 fn most_rows(input: &ReportInput) -> usize {
     let areas = input.areas.iter().map(|area| area.rates.len());
@@ -35,12 +40,13 @@ fn most_rows(input: &ReportInput) -> usize {
 
 /// One area, ready for the template.
 #[derive(Debug, Serialize)]
-pub(super) struct AreaView {
+pub(super) struct AreaView<'a> {
     anchor: String,
     name: String,
     coverage: String,
     chart: Chart,
     advice: Vec<AdviceGroup>,
+    parts: AreaParts<'a>,
     /// Whether the reasons were left to the table.
     brief: bool,
     cautions: Vec<&'static str>,
@@ -50,8 +56,6 @@ pub(super) struct AreaView {
 #[derive(Debug, Serialize)]
 struct AdviceGroup {
     advice: String,
-    how_often: String,
-    where_tested: String,
     items: Vec<AdviceItem>,
 }
 
@@ -59,6 +63,8 @@ struct AdviceGroup {
 #[derive(Debug, Serialize)]
 struct AdviceItem {
     tests: Vec<AdviceTest>,
+    /// What one says to well owners; empty where the names and the group's heading say it.
+    in_words: String,
     because: String,
     evidence: String,
 }
@@ -70,11 +76,11 @@ struct AdviceTest {
 }
 
 /// Areas in the order given.
-pub(super) fn areas(input: &ReportInput) -> Vec<AreaView> {
+pub(super) fn areas(input: &ReportInput) -> Vec<AreaView<'_>> {
     let most = most_rows(input);
     let lines: usize = input.areas.iter().map(|area| area.advice.len()).sum();
     let reasons = if lines > REASONS { Reasons::InTheTable } else { Reasons::Told };
-    input.areas.iter().map(|area| area_view(area, input.methods.smallest_group, most, reasons)).collect()
+    input.areas.iter().map(|area| area_view(input, area, most, reasons)).collect()
 }
 
 /// Whether advice carries its reasons.
@@ -84,14 +90,15 @@ enum Reasons {
     InTheTable,
 }
 
-fn area_view(area: &AreaSection, smallest_group: u32, most: usize, reasons: Reasons) -> AreaView {
+fn area_view<'a>(input: &'a ReportInput, area: &AreaSection, most: usize, reasons: Reasons) -> AreaView<'a> {
     let lines: Vec<&RateLine> = area.rates.iter().collect();
     let rated = area.rates.iter().map(|line| line.analyte_id.as_str());
     let advised = area.advice.iter().map(|line| line.analyte_id.as_str());
     AreaView {
         anchor: anchor("area", &area.id),
         name: area.name.clone(),
-        coverage: coverage(area, smallest_group),
+        coverage: coverage(area, input.methods.smallest_group),
+        parts: parts::area(input.further.areas.get(&area.id), input.further.budget),
         chart: chart(&lines, Names::Analytes, most),
         advice: grouped(&area.advice, reasons),
         brief: reasons == Reasons::InTheTable,
@@ -121,34 +128,28 @@ fn coverage(area: &AreaSection, smallest_group: u32) -> String {
 fn grouped(lines: &[AdviceLine], reasons: Reasons) -> Vec<AdviceGroup> {
     let mut groups: Vec<AdviceGroup> = Vec::new();
     for line in lines {
-        let same = |g: &&mut AdviceGroup| {
-            g.advice == line.advice && g.how_often == line.how_often && g.where_tested == line.where_tested
-        };
         let item = advice_item(line, reasons);
-        match groups.iter_mut().find(same) {
+        match groups.iter_mut().find(|group| group.advice == line.advice) {
             Some(group) => add(&mut group.items, item),
-            None => groups.push(AdviceGroup {
-                advice: line.advice.clone(),
-                how_often: line.how_often.clone(),
-                where_tested: line.where_tested.clone(),
-                items: vec![item],
-            }),
+            None => groups.push(AdviceGroup { advice: line.advice.clone(), items: vec![item] }),
         }
     }
     groups
 }
 
 fn advice_item(line: &AdviceLine, reasons: Reasons) -> AdviceItem {
-    let why = line.why.as_ref().filter(|_| reasons == Reasons::Told);
+    let told = reasons == Reasons::Told && !line.advice.starts_with(NO_REASON);
+    let why = line.why.as_ref().filter(|_| told);
     AdviceItem {
         tests: vec![AdviceTest { name: line.analyte.clone(), price: line.price }],
+        in_words: why.map_or_else(String::new, |why| why.in_words.clone()),
         because: why.map_or_else(String::new, |why| why.because.clone()),
         evidence: why.map_or_else(String::new, |why| why.evidence.clone()),
     }
 }
 
 fn add(items: &mut Vec<AdviceItem>, mut item: AdviceItem) {
-    match items.iter_mut().find(|old| old.because == item.because && old.evidence == item.evidence) {
+    match items.iter_mut().find(|old| old.in_words == item.in_words && old.because == item.because) {
         Some(old) => old.tests.append(&mut item.tests),
         None => items.push(item),
     }
@@ -165,6 +166,9 @@ pub(super) struct TestView<'a> {
     figure: String,
     figure_words: String,
     trend: Vec<TrendView>,
+    trend_words: &'a str,
+    periods: PeriodsView<'a>,
+    radii: &'a [RadiiLine],
     summary: Vec<&'a SummaryLine>,
     /// How many rows of the summary were left to the table.
     more: usize,
@@ -178,7 +182,7 @@ struct TrendView {
     area: String,
     hidden: bool,
     wells: u32,
-    words: &'static str,
+    words: String,
     slope: String,
     q: Option<f64>,
 }
@@ -186,7 +190,7 @@ struct TrendView {
 /// Below this adjusted p a change is called one; common practice, no source.
 const RARE: f64 = 0.05;
 
-fn trend_view(line: &TrendLine) -> TrendView {
+fn trend_view(line: &TrendLine, test: Option<&TestFurther>) -> TrendView {
     let figures = line.figures;
     let q = figures.and_then(|f| f.q);
     let tau = figures.map_or(0.0, |f| f.tau);
@@ -195,6 +199,8 @@ fn trend_view(line: &TrendLine) -> TrendView {
         Some(q) if q < RARE && tau < 0.0 => "falling",
         _ => "no clear change",
     };
+    let told = test.and_then(|test| test.trend_words.get(&line.area_id));
+    let words = told.map_or_else(|| words.to_owned(), String::clone);
     let slope = figures.and_then(|f| f.slope_per_year).map_or_else(String::new, signed);
     let (area_id, area, wells) = (line.area_id.clone(), line.area.clone(), figures.map_or(0, |f| f.wells));
     TrendView { area_id, area, hidden: figures.is_none(), wells, words, slope, q }
@@ -225,25 +231,39 @@ struct LandUseView<'a> {
     set: String,
     benchmark: String,
     words: String,
+    #[serde(skip)]
+    check: NeighbourCheck,
     bands: Vec<&'a LandUseLine>,
 }
 
 /// Analytes in the order given; maps as far as their size allows.
 pub(super) fn tests(input: &ReportInput) -> Vec<TestView<'_>> {
     let (mut room, most) = (MAP_BYTES, most_rows(input));
-    input.analytes.iter().map(|section| test_view(section, &mut room, most)).collect()
+    input
+        .analytes
+        .iter()
+        .map(|section| test_view(section, input.further.tests.get(&section.id), &mut room, most))
+        .collect()
 }
 
-fn test_view<'a>(section: &'a AnalyteSection, room: &mut usize, most: usize) -> TestView<'a> {
+fn test_view<'a>(
+    section: &'a AnalyteSection,
+    further: Option<&'a TestFurther>,
+    room: &mut usize,
+    most: usize,
+) -> TestView<'a> {
     TestView {
         anchor: anchor("test", &section.id),
         name: section.name.clone(),
         benchmarks: section.benchmarks.iter().map(|benchmark| benchmark_view(benchmark, room, most)).collect(),
-        land_use: land_uses(&section.land_use),
+        land_use: land_uses(&section.land_use, further),
         model: &section.model,
         figure: section.distribution.as_ref().map_or_else(String::new, Distribution::figure),
         figure_words: section.distribution.as_ref().map_or_else(String::new, Distribution::words),
-        trend: section.trend.iter().take(most).map(trend_view).collect(),
+        trend: section.trend.iter().take(most).map(|line| trend_view(line, further)).collect(),
+        trend_words: further.map_or("", |test| test.trend.as_str()),
+        periods: parts::periods(further, most),
+        radii: further.map(|test| test.radii.as_slice()).unwrap_or_default(),
         summary: section.summary.iter().take(most).collect(),
         more: section.summary.len().saturating_sub(most),
         cautions: cautions_for([section.id.as_str()]),
@@ -297,19 +317,26 @@ pub(super) fn effect_words(effect: &str) -> &str {
     }
 }
 
-fn land_uses(lines: &[LandUseLine]) -> Vec<LandUseView<'_>> {
-    let mut views: Vec<LandUseView<'_>> = Vec::new();
-    for line in lines {
+fn land_uses<'a>(lines: &'a [LandUseLine], further: Option<&TestFurther>) -> Vec<LandUseView<'a>> {
+    let mut views: Vec<LandUseView<'a>> = Vec::new();
+    let checks = further.map(|test| test.neighbours.as_slice()).unwrap_or_default();
+    for (at, line) in lines.iter().enumerate() {
+        let check = checks.get(at).copied().unwrap_or_default();
         match views
             .iter_mut()
             .find(|v| v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark)
         {
-            Some(view) => view.bands.push(line),
+            Some(view) => {
+                view.bands.push(line);
+                view.check.shares = view.check.shares.or(check.shares);
+                view.check.amounts = view.check.amounts.or(check.amounts);
+            }
             None => views.push(LandUseView {
                 land_use: line.land_use.clone(),
                 set: line.set.clone(),
                 benchmark: line.benchmark.clone(),
                 words: String::new(),
+                check,
                 bands: vec![line],
             }),
         }
@@ -317,6 +344,10 @@ fn land_uses(lines: &[LandUseLine]) -> Vec<LandUseView<'_>> {
     for view in &mut views {
         view.bands.sort_by_key(|band| band.band_number);
         view.words = sentences::land_use(&view.bands);
+        if let Some(words) = sentences::neighbours(&view.bands, view.check) {
+            view.words.push(' ');
+            view.words.push_str(&words);
+        }
     }
     views
 }

@@ -6,6 +6,7 @@
 use serde::Serialize;
 
 use super::analyte::AnalyteSection;
+use super::further::Further;
 
 /// A figure with its interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -41,6 +42,8 @@ pub struct ReportInput {
     pub outlines: String,
     /// The region's rates against health benchmarks, in the order to be shown (highest first).
     pub leading: Vec<RateLine>,
+    /// What is told beyond rates.
+    pub further: Further,
     /// Where to go first, best first; the page shows ten.
     pub outreach: Vec<OutreachLine>,
     /// Areas, in file order.
@@ -214,6 +217,8 @@ pub struct AdviceLine {
 /// The numbers behind a line of advice.
 #[derive(Clone, Debug, Serialize)]
 pub struct AdviceWhy {
+    /// The advice as one says it to well owners.
+    pub in_words: String,
     /// One plain sentence.
     pub because: String,
     /// `none`, `thin`, `fair` or `good`.

@@ -9,9 +9,11 @@ mod cautions;
 mod chart;
 mod distribution;
 mod escape;
+mod further;
 mod gather;
 mod input;
 mod page;
+mod parts;
 mod rows;
 mod sentences;
 mod words;
@@ -22,6 +24,10 @@ pub use analyte::{
 };
 pub use cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
 pub use distribution::{Distribution, Scale, ValueClass, even_step};
+pub use further::{
+    AreaFurther, Further, NeighbourCheck, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther,
+    WithinBudget,
+};
 pub use input::{
     AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
     OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,

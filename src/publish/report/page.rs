@@ -11,6 +11,7 @@ use super::cautions::{CAUTIONS, SHORT_CAUTION, cautions_for};
 use super::escape;
 use super::gather;
 use super::input::{RateLine, ReportInput};
+use super::parts;
 use super::rows::{self, Names};
 use super::words;
 
@@ -42,6 +43,8 @@ pub fn page(input: &ReportInput) -> Result<String, ReportFault> {
         leading => view(rows::chart(&leading, Names::Analytes, usize::MAX)),
         leading_cautions => cautions_for(input.leading.iter().map(|line| line.analyte_id.as_str())),
         first => view(input.outreach.iter().take(FIRST).collect::<Vec<_>>()),
+        ranks => view(&input.further.ranks),
+        panel => view(parts::region_panel(&input.further)),
         areas => view(gather::areas(input)),
         tests => view(gather::tests(input)),
     });
@@ -63,12 +66,14 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     environment.add_filter("apart", |text: &str| Value::from_safe_string(escape::apart(text)));
+    environment.add_filter("said", |text: &str| Value::from_safe_string(escape::apart(&text.replace(" %", "\u{a0}%"))));
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
     environment.add_filter("p", |v: Value| figure(&v, words::chance));
     environment.add_filter("count", |v: Value| figure(&v, |n| words::count(n.max(0.0) as u64)));
     environment.add_filter("effect", |text: &str| gather::effect_words(text).to_owned());
+    environment.add_filter("part", |value: f64, whole: f64| words::part(value, whole));
     environment.add_template("page.html", PAGE)?;
     Ok(environment)
 }
@@ -86,6 +91,7 @@ fn figure(value: &Value, words: impl Fn(f64) -> String) -> Result<String, miniji
 #[cfg(test)]
 mod tests {
     use super::super::analyte::*;
+    use super::super::further::*;
     use super::super::input::*;
     use super::*;
 
@@ -112,7 +118,12 @@ mod tests {
     }
 
     fn area(id: &str, figures: Option<RateFigures>) -> AreaSection {
-        let why = AdviceWhy { because: NASTY.into(), evidence: "fair".into(), expected_per_100: None };
+        let why = AdviceWhy {
+            in_words: "Have your water tested.".into(),
+            because: NASTY.into(),
+            evidence: "fair".into(),
+            expected_per_100: None,
+        };
         let advice = AdviceLine {
             analyte: "Nitrate".into(),
             analyte_id: "nitrate_as_n".into(),
@@ -159,6 +170,7 @@ mod tests {
             period: "samples of 2015 to 2025".into(),
             outlines: "<path id=\"o0\"/>".into(),
             glance: Glance { wells_sampled: Some(1204), ..Glance::default() },
+            further: Further::default(),
             leading: vec![rate("region", Some(figures()))],
             outreach: vec![OutreachLine { rank: 1, area_id: "b".into(), area: NASTY.into(), figures: None }],
             areas: vec![area("a", Some(figures())), area("b", None)],

@@ -4,6 +4,7 @@
 //! land use causes anything.
 
 use super::analyte::{LandUseFigures, LandUseLine};
+use super::further::NeighbourCheck;
 use super::words::{chance, number, percent};
 
 /// Below this adjusted p a difference is called hard to explain by chance; common practice, no source.
@@ -26,6 +27,29 @@ pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
     parts.push(levels(last, high));
     parts.retain(|part| !part.is_empty());
     parts.join(" ")
+}
+
+/// Whether what was called holds up when whole neighbourhoods are compared, since wells close together are alike anyway.
+pub(super) fn neighbours(bands: &[&LandUseLine], check: NeighbourCheck) -> Option<String> {
+    let rare = |p: Option<f64>| p.is_some_and(|p| p < RARE);
+    let high = bands.last()?.figures.as_ref()?;
+    let shares = check.shares.filter(|_| rare(high.fisher_q) || rare(high.trend_p));
+    let amounts = check.amounts.filter(|_| rare(high.rank_q));
+    let known = [shares.map(|q| ("shares", q, "adjusted p")), amounts.map(|p| ("concentrations", p, "p"))];
+    let told = |what: &str, wanted: &dyn Fn(f64) -> bool| {
+        let those = known.iter().flatten().filter(|(_, p, _)| wanted(*p));
+        let named: Vec<String> = those.map(|(name, p, kind)| format!("{name} ({kind} {})", chance(*p))).collect();
+        (!named.is_empty()).then(|| format!("{what} in {}", named.join(" and in ")))
+    };
+    let holds = told("The difference", &|p| p < RARE)
+        .map(|words| format!("{words} holds up when wells close together are allowed to be alike."));
+    let fails = told("But the difference", &|p| p >= RARE).map(|words| {
+        format!(
+            "{words} does not hold up when wells close together are allowed to be alike: a few neighbourhoods may make all of it."
+        )
+    });
+    let both: Vec<String> = holds.into_iter().chain(fails).collect();
+    (!both.is_empty()).then(|| both.join(" "))
 }
 
 fn counts(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &LandUseFigures) -> String {
@@ -119,6 +143,22 @@ mod tests {
         assert!(words.contains("12 of 31 (39%)") && words.contains("3 of 41 (7.3%)"), "{words}");
         assert!(words.contains("8 times as high (2.1 to 30)") && words.contains("rare"), "{words}");
         assert!(!words.contains("cause"), "{words}");
+    }
+
+    #[test]
+    fn only_a_difference_that_was_called_is_checked_against_neighbours() {
+        let (low, mut high) = (band(0, 3, 42), band(1, 12, 32));
+        let check = |shares| NeighbourCheck { shares, amounts: Some(0.4) };
+        let said = |high: &LandUseLine, q| neighbours(&[&low, high], check(Some(q)));
+        assert!(
+            said(&high, 0.3).unwrap().starts_with("But the difference in shares (adjusted p 0.30) does not hold up")
+        );
+        assert!(said(&high, 0.01).unwrap().starts_with("The difference in shares (adjusted p 0.010) holds up"));
+        high.figures.as_mut().unwrap().rank_q = Some(0.01);
+        assert!(said(&high, 0.01).unwrap().contains("But the difference in concentrations (p 0.40) does not"));
+        high.figures.as_mut().unwrap().rank_q = None;
+        high.figures.as_mut().unwrap().fisher_q = Some(0.6);
+        assert_eq!(said(&high, 0.3), None);
     }
 
     #[test]

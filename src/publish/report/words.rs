@@ -50,6 +50,12 @@ pub fn number(value: f64) -> String {
     trimmed(&format!("{value:.decimals$}"))
 }
 
+/// A part of a whole as the width of a bar.
+pub(super) fn part(value: f64, whole: f64) -> String {
+    let share = if whole > 0.0 { (value / whole).clamp(0.0, 1.0) } else { 0.0 };
+    format!("{:.1}%", 100.0 * share)
+}
+
 /// A p value as a reader can use it.
 pub(super) fn chance(p: f64) -> String {
     match p {
