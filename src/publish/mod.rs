@@ -101,8 +101,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let tables = tables?;
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    let further = page_parts::further(results, &tables);
-    let page = page::page(&public, &protection, &quality, &pictures?, further)?;
+    let page = page::page(&public, &protection, &quality, &pictures?, page_parts::further(results, &tables))?;
     stage.write("public/report.html", page.as_bytes(), None)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;

@@ -126,7 +126,7 @@ impl View<'_> {
     fn any_health(&self) -> Option<AnyHealth> {
         let rows = self.results.findings.any_health.iter();
         let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
-        (row.wells > 0 && !self.protection.hides_any_health(row.scope)).then(|| AnyHealth {
+        (row.wells > 0 && !self.protection.hides_any_health(Scope::Region)).then(|| AnyHealth {
             wells: row.wells.into(),
             exceeding: row.exceeding.into(),
             undetermined: row.undetermined.into(),
