@@ -199,3 +199,20 @@ fn fresh_draws_agree_on_rates_and_trend() {
         assert!(five <= 0.10 && one <= 0.04, "{setting:?}: {five} {one}");
     }
 }
+
+/// 300 areas and 150 analytes: the areas' rates with their chances, to be done in seconds (`--ignored --nocapture` tells how many).
+#[test]
+#[ignore = "tells a time"]
+fn three_hundred_areas_and_150_analytes() {
+    use wellreeve::methods::integrated::{Posterior, Question};
+    let start = std::time::Instant::now();
+    for analyte in 0..150u64 {
+        let wells: Vec<u64> = (0..300).map(|area| 5 + (area * 37 + analyte * 11) % 120).collect();
+        let exceeding: Vec<u64> =
+            wells.iter().zip(0u64..).map(|(n, area)| n * ((area * 7919 + analyte * 104_729) % 23) / 230).collect();
+        let posterior = Posterior::fit(&exceeding, &wells).unwrap();
+        let rates = posterior.rates(&Question { level: 0.95, concern: 0.05 }).unwrap();
+        assert_eq!(rates.len(), 300);
+    }
+    println!("{:.2} s on one thread", start.elapsed().as_secs_f64());
+}
