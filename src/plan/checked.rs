@@ -47,6 +47,8 @@ pub struct Plan {
     pub smallest_group: u32,
     /// `publish.map_classes`: limits of the maps' classes as shares, rising; `None` lets the rates choose them.
     pub map_classes: Option<Vec<f64>>,
+    /// `publish.displaced_points`: written only where the plan has it.
+    pub displaced_points: Option<DisplacedPoints>,
     /// Line of each key path as written; tables in double brackets are counted from 1, so `land_use[1].bands` is the
     /// first one's, and a key that is not a bare word stands in quotes: `results[2].analyte_columns."E. coli"`.
     pub lines: BTreeMap<String, u64>,
@@ -372,6 +374,15 @@ pub struct Recommend {
     pub budget: Option<f64>,
     /// The county's own rules of when a test is due again.
     pub retest_rules: Option<PathBuf>,
+}
+
+/// `publish.displaced_points`
+#[derive(Clone, Debug, PartialEq)]
+pub struct DisplacedPoints {
+    /// Nearest and farthest that a point may be from its well, in metres.
+    pub ring_m: [f64; 2],
+    /// Without it nobody can work the displacements out again, though the program is open.
+    pub secret: String,
 }
 
 /// `[letters]`

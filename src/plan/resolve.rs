@@ -64,6 +64,7 @@ fn plan(notes: &Notes, text: String, lines: BTreeMap<String, u64>, parts: Parts)
         most_set_aside: parts.most_set_aside,
         smallest_group: parts.smallest_group,
         map_classes: parts.map_classes,
+        displaced_points: parts.displaced_points,
         lines,
     }
 }

@@ -22,6 +22,7 @@ mod page_parts;
 mod parquet;
 mod pictures;
 mod place_tables;
+mod points;
 mod protect;
 pub mod report;
 mod research;
@@ -92,6 +93,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
             let tables = || {
                 let tables = tables_out(&stage, results, &protection, &quality)?;
                 geojson::write(&stage, "public/areas.geojson", &public, &protection)?;
+                points::write(&stage, results, &protection)?;
                 further::write(&stage, results, &protection).map(|()| tables)
             };
             rayon::join(tables, || pictures::write(&stage, results, &public, &protection))

@@ -26,7 +26,7 @@ pub(crate) mod words;
 pub use advice::Advised;
 pub use draws::Draws;
 pub(crate) use follow_up::{limit_text, result_text};
-pub(crate) use outreach::{sampled, set_ranks};
+pub(crate) use outreach::{sampled, set_ranks, with_result};
 pub use panel::Panels;
 pub use prices::Prices;
 pub use rows::{AdviceRow, FollowUpRow, InBudget, OutreachRow, PanelRow, RetestRow, SampleNextRow, Urgency};

@@ -85,7 +85,7 @@ pub(crate) fn sampled(wells: &Wells, survey: &Survey) -> Vec<u32> {
 }
 
 /// Whether each well has a used result.
-pub(super) fn with_result(wells: &Wells, survey: &Survey) -> Vec<bool> {
+pub(crate) fn with_result(wells: &Wells, survey: &Survey) -> Vec<bool> {
     let mut seen = vec![false; wells.len()];
     for value in &survey.values {
         seen.get_mut(value.well.index()).into_iter().for_each(|mark| *mark = true);

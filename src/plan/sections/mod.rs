@@ -21,8 +21,8 @@ mod wells;
 pub(super) use results::{QUALIFIERS, SAMPLE_KINDS};
 
 use super::checked::{
-    AreasPart, BenchmarkChoice, Event, LandUse, Letters, PerWell, Recommend, ResultsPart, SummaryOptions, Survey,
-    WellsPart,
+    AreasPart, BenchmarkChoice, DisplacedPoints, Event, LandUse, Letters, PerWell, Recommend, ResultsPart,
+    SummaryOptions, Survey, WellsPart,
 };
 use super::codes;
 use super::notes::Notes;
@@ -91,6 +91,7 @@ pub(super) struct Parts {
     pub most_set_aside: f64,
     pub smallest_group: u32,
     pub map_classes: Option<Vec<f64>>,
+    pub displaced_points: Option<DisplacedPoints>,
 }
 
 /// Reads all tables.
@@ -120,6 +121,7 @@ pub(super) fn read(notes: &Notes, root: &Node) -> Parts {
         most_set_aside: options::most_set_aside(top.table("quality", options::QUALITY).as_ref()),
         smallest_group: options::smallest_group(publish.as_ref()),
         map_classes: options::map_classes(publish.as_ref()),
+        displaced_points: options::displaced_points(publish.as_ref()),
     }
 }
 

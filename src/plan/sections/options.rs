@@ -3,7 +3,9 @@
 //! Defaults stand here and nowhere else.
 
 use super::located;
-use crate::plan::checked::{BenchmarkChoice, Choose, Letters, PerWell, Recommend, SummaryOptions, Sums};
+use crate::plan::checked::{
+    BenchmarkChoice, Choose, DisplacedPoints, Letters, PerWell, Recommend, SummaryOptions, Sums,
+};
 use crate::plan::codes;
 use crate::plan::notes::quoted;
 use crate::plan::numbers::{INNER_SHARE, POSITIVE, SHARE, number_of};
@@ -20,7 +22,7 @@ pub(super) const QUALITY: &[&str] = &["most_set_aside"];
 /// More limits than this make classes that are not told apart on a map.
 const MOST_CLASS_LIMITS: usize = 4;
 
-pub(super) const PUBLISH: &[&str] = &["smallest_group", "map_classes"];
+pub(super) const PUBLISH: &[&str] = &["smallest_group", "map_classes", "displaced_points"];
 
 const SETS: &[&str] = &["us-mcl", "us-action-level", "us-health-advisory"];
 const CHOICES: &[(&str, Choose)] =
@@ -176,6 +178,37 @@ pub(super) fn map_classes(section: Option<&Section<'_>>) -> Option<Vec<f64>> {
         return None;
     }
     Some(limits)
+}
+
+/// Points beside the wells, for the public; none without it.
+pub(super) fn displaced_points(section: Option<&Section<'_>>) -> Option<DisplacedPoints> {
+    const EXAMPLE: &str = "displaced_points = { ring_m = [250, 1000], secret = \"...\" }";
+    const SHORTEST: usize = 12;
+    let section = section?;
+    let node = section.node("displaced_points")?;
+    let own = Section::open(section.notes, node, "displaced_points", &["ring_m", "secret"])?;
+    let secret = own.needed_text("secret", "secret = \"...\", twelve letters or more that nobody can guess");
+    if secret.chars().count() < SHORTEST {
+        let found = format!("a secret of {} letters", secret.chars().count());
+        own.notes.tell_at(node, codes::OUT_OF_RANGE, found, "write twelve letters or more that nobody can guess");
+    }
+    own.needed("ring_m", EXAMPLE)?;
+    let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
+    let items = own.list("ring_m", &Items { name: "two numbers of metres", fits, example: EXAMPLE })?;
+    let metres: Vec<f64> = items.iter().filter_map(|item| number_of(own.notes, item, &POSITIVE)).collect();
+    match metres.as_slice() {
+        [near, far] if near < far => Some(DisplacedPoints { ring_m: [*near, *far], secret }),
+        _ => {
+            let wanted = format!("write the nearer and then the farther edge of the ring, as in {EXAMPLE}");
+            own.notes.tell_at(
+                node,
+                codes::OUT_OF_RANGE,
+                format!("found {} numbers, not two that rise", items.len()),
+                wanted,
+            );
+            None
+        }
+    }
 }
 
 #[cfg(test)]
