@@ -46,8 +46,8 @@ fn points(out: &Path) -> Vec<(String, [f64; 2])> {
 
 /// Metres between two places on a sphere; good to half a percent, as the ring is tried with a percent of slack.
 fn metres(a: [f64; 2], b: [f64; 2]) -> f64 {
-    let [dx, dy] = [(a[0] - b[0]) * (0.5 * (a[1] + b[1])).to_radians().cos(), a[1] - b[1]];
-    dx.hypot(dy).to_radians() * 6_371_000.0
+    let [dx, dy] = [(a[0] - b[0]) * libm::cos((0.5 * (a[1] + b[1])).to_radians()), a[1] - b[1]];
+    libm::hypot(dx, dy).to_radians() * 6_371_000.0
 }
 
 #[test]
