@@ -3,7 +3,9 @@
 //! A test that deals exposures out well by well takes each well for independent news; wells beside each other share rock, water and
 //! land use, so such a test calls far too much. Here whole blocks change places, and the pattern inside each stays as it is. A reader
 //! would question the block's size: it must be wider than the distance over which wells are alike, and blocks must still be
-//! many. [`Cells`] states the rule; what is alike across the border of two blocks stays uncorrected, so p remains a little small.
+//! many. [`Cells`] states the rule; what is alike across the border of two blocks stays uncorrected, so p
+//! remains too small: in simulations (`tests/simulations/false-positives.csv`) a trend that is not there is called at 5 % in 11 of 100 surveys where
+//! wells are alike over 0.04 of the region's width and in 17 where over 0.10, against 19 and 36 without blocks.
 
 use super::random::Stream;
 use std::collections::BTreeMap;
