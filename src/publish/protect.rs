@@ -300,9 +300,7 @@ impl Protection {
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
     fn blank(&self, table: &Table, hidden: &[bool]) -> Protected<Table> {
-        const KEPT: [&str; 17] = [
-            "square_km",
-            "wells_on_record",
+        const KEPT: [&str; 15] = [
             "area_id",
             "area_name",
             "analyte",
