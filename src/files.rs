@@ -3,11 +3,11 @@
 //! Every other part of the program sees bytes and vetted paths. What was opened is remembered with its digest,
 //! so that the manifest can name every input. Output is staged by `publish::stage`.
 
+use crate::disk::{Disk, Input, machine};
 use crate::problem::Problem;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
-use std::fs::File;
-use std::io::{BufReader, Read};
+use std::io::{BufReader, Cursor, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -28,23 +28,37 @@ pub struct InputFact {
 }
 
 /// The inputs of a run: opens them and remembers their digests.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub struct Inputs {
+    disk: Arc<dyn Disk>,
     facts: Arc<Mutex<BTreeMap<PathBuf, InputFact>>>,
 }
 
+impl Default for Inputs {
+    fn default() -> Inputs {
+        Inputs::on(machine())
+    }
+}
+
 impl Inputs {
+    /// Inputs on a disk; `default` takes the machine's own.
+    pub fn on(disk: Arc<dyn Disk>) -> Inputs {
+        Inputs { disk, facts: Arc::default() }
+    }
+
     /// Opens a file for one pass from start to end, unpacking gzip and Zstandard by their first bytes.
     ///
     /// # Errors
     /// A missing or unreadable file, or a directory.
     pub fn open(&self, path: &Path) -> Result<Box<dyn Read + Send>, Problem> {
-        let file = open_plain(path)?;
-        let packed = file.metadata().map(|m| m.len()).unwrap_or(0);
+        let (file, packed) = self.open_plain(path)?;
         let hashed =
             Hashed { inner: file, digest: Sha256::new(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
         let mut reader = BufReader::with_capacity(1 << 20, hashed);
-        let kind = Packing::of(std::io::BufRead::fill_buf(&mut reader).map_err(|e| unreadable(path, &e))?);
+        let mut start = Vec::new();
+        reader.by_ref().take(Packing::MARK).read_to_end(&mut start).map_err(|e| unreadable(path, &e))?;
+        let kind = Packing::of(&start);
+        let reader = Cursor::new(start).chain(reader);
         Ok(match kind {
             Packing::Plain => Box::new(reader),
             Packing::Gzip => Box::new(Unpacked::new(flate2::read::MultiGzDecoder::new(reader), packed)),
@@ -63,6 +77,24 @@ impl Inputs {
         let mut bytes = Vec::new();
         self.open(path)?.read_to_end(&mut bytes).map_err(|e| unreadable(path, &e))?;
         Ok(bytes)
+    }
+
+    /// Opens a file that was read to its end before, to be read here and there; nothing is unpacked.
+    ///
+    /// # Errors
+    /// As the system says.
+    pub(crate) fn open_again(&self, path: &Path) -> std::io::Result<Box<dyn Input>> {
+        self.disk.open(path)
+    }
+
+    /// Opens a regular file and tells how long it is.
+    fn open_plain(&self, path: &Path) -> Result<(Box<dyn Input>, u64), Problem> {
+        let about = std::fs::metadata(path).map_err(|e| unreadable(path, &e))?;
+        if !about.is_file() {
+            let found = if about.is_dir() { "a folder" } else { "not a regular file" };
+            return Err(Problem::file(path, "not-a-file", found, "name a file"));
+        }
+        Ok((self.disk.open(path).map_err(|e| unreadable(path, &e))?, about.len()))
     }
 
     /// Remembers how many data rows a file gave.
@@ -88,6 +120,9 @@ enum Packing {
 }
 
 impl Packing {
+    /// Bytes of the longest mark at a file's start.
+    const MARK: u64 = 4;
+
     fn of(start: &[u8]) -> Packing {
         match start {
             [0x1f, 0x8b, ..] => Packing::Gzip,
@@ -99,7 +134,7 @@ impl Packing {
 
 /// A file that is hashed as it is read; the digest is kept once its end is seen.
 struct Hashed {
-    inner: File,
+    inner: Box<dyn Input>,
     digest: Sha256,
     bytes: u64,
     path: PathBuf,
@@ -148,16 +183,6 @@ impl<R: Read> Read for Unpacked<R> {
         }
         Ok(n)
     }
-}
-
-/// Opens a regular file.
-fn open_plain(path: &Path) -> Result<File, Problem> {
-    let about = std::fs::metadata(path).map_err(|e| unreadable(path, &e))?;
-    if !about.is_file() {
-        let found = if about.is_dir() { "a folder" } else { "not a regular file" };
-        return Err(Problem::file(path, "not-a-file", found, "name a file"));
-    }
-    File::open(path).map_err(|e| unreadable(path, &e))
 }
 
 /// The problem of a file that could not be read.

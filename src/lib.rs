@@ -7,6 +7,7 @@
 pub mod cli;
 pub mod compare;
 pub mod dictionary;
+pub mod disk;
 pub mod draft;
 pub mod fate;
 pub mod files;
@@ -30,6 +31,7 @@ pub mod trace;
 
 use progress::Progress;
 use std::path::Path;
+use std::sync::Arc;
 
 /// What came of a job that could be done.
 #[derive(Debug)]
@@ -60,9 +62,22 @@ pub enum Quality {
 /// # Errors
 /// Every problem that makes the plan or a file unusable; nothing is written then, and an earlier `out` stays whole.
 pub fn run(plan_file: &Path, out: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
-    let stage = publish::Stage::new(out)?; // an unwritable place shows in the first second
+    run_on(&disk::machine(), plan_file, out, progress)
+}
+
+/// `run` on a disk other than the machine's own.
+///
+/// # Errors
+/// As `run`.
+pub fn run_on(
+    disk: &Arc<dyn disk::Disk>,
+    plan_file: &Path,
+    out: &Path,
+    progress: &Progress,
+) -> Result<Outcome, problem::Problems> {
+    let stage = publish::Stage::on(Arc::clone(disk), out)?; // an unwritable place shows in the first second
     stage.swept().iter().for_each(|told| progress.step(told));
-    let job = survey::prepare(plan_file)?; // plan, dictionary and file headers, with every problem in them
+    let job = survey::prepare_on(disk, plan_file)?; // plan, dictionary and file headers, with every problem in them
     progress.step("Placing the wells");
     let wells = place::wells(&job.plan, &job.inputs)?; // where the wells are, what surrounds them
     recommend::vet(&job.plan, &job.dictionary, &job.inputs, &wells)?; // prices and events, before the long work

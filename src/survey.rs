@@ -4,6 +4,7 @@
 //! laboratory files, several blocks at a time, and takes the blocks back in file order.
 
 use crate::dictionary::Dictionary;
+use crate::disk::{Disk, machine};
 use crate::files::Inputs;
 use crate::intake;
 use crate::normalise::{self, Rules};
@@ -16,6 +17,7 @@ use crate::progress::Progress;
 use crate::{Outcome, Quality};
 use std::collections::BTreeMap;
 use std::path::Path;
+use std::sync::Arc;
 
 /// A plan that can be worked on.
 #[derive(Debug)]
@@ -33,9 +35,17 @@ pub struct Job {
 /// # Errors
 /// All problems together.
 pub fn prepare(plan_file: &Path) -> Result<Job, Problems> {
+    prepare_on(&machine(), plan_file)
+}
+
+/// `prepare` with inputs on a disk other than the machine's own.
+///
+/// # Errors
+/// As `prepare`.
+pub fn prepare_on(disk: &Arc<dyn Disk>, plan_file: &Path) -> Result<Job, Problems> {
     let plan::Loaded { plan, mut problems } = plan::load(plan_file);
     let Some(plan) = plan else { return Err(problems.or(()).err().unwrap_or_default()) };
-    let inputs = Inputs::default();
+    let inputs = Inputs::on(Arc::clone(disk));
     let dictionary = problems.keep(dictionary(&plan, &inputs));
     if let Some(dictionary) = &dictionary {
         problems.keep(Rules::new(&plan, dictionary).map(|_| ()));

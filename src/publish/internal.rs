@@ -39,15 +39,15 @@ The public folder beside this one holds what may be published.\n";
 fn set_aside(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let name = "internal/set-aside.csv";
     let mut out = stage.create(name)?;
-    let fault = |found: &str| unwritable(name, found);
-    out.write_all(b"file,line,well,sample,analyte,value,reason\n").map_err(|e| fault(&e.to_string()))?;
+    let fault = |e: std::io::Error| stage.unwritable(name, &e);
+    out.write_all(b"file,line,well,sample,analyte,value,reason\n").map_err(fault)?;
     let mut rows = 0;
     results.survey.ledger.in_order(
         1,
         |blocks| blocks.iter().map(|(_, block)| set_aside_rows(block, results)).collect::<Result<Vec<_>, _>>(),
         |made| {
-            for (bytes, count) in made.map_err(|e| fault(&e))? {
-                out.write_all(&bytes).map_err(|e| fault(&e.to_string()))?;
+            for (bytes, count) in made.map_err(|e| unwritable(name, &e))? {
+                out.write_all(&bytes).map_err(fault)?;
                 rows += count;
             }
             Ok(())

@@ -79,9 +79,9 @@ fn write_frames(
     about: KeyValueMetadata,
     give: impl FnOnce(&mut Take<'_>) -> Result<(), Problem>,
 ) -> Result<(), Problem> {
-    let fault = |e: PolarsError| {
-        let wanted = "name a folder with room that you may write to";
-        Problem::file(std::path::Path::new(name), "out-unwritable", e.to_string(), wanted)
+    let fault = |error: PolarsError| match error {
+        PolarsError::IO { error, .. } => stage.unwritable(name, &error),
+        other => stage.unwritable(name, &std::io::Error::other(other)),
     };
     let mut out = stage.create(name)?;
     let schema = empty.map_err(fault)?.schema().clone();

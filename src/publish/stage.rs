@@ -4,6 +4,7 @@
 //! where the file system cannot, the old one is moved aside first. A folder that holds files no earlier run listed
 //! is not touched at all.
 
+use crate::disk::{Disk, machine};
 use crate::files::hex;
 use crate::per_well::Keep;
 use crate::problem::{Problem, Problems};
@@ -12,7 +13,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What is known of a written file.
 #[derive(Clone, Debug, serde::Serialize)]
@@ -30,6 +31,7 @@ const ROWS_IN_MEMORY: u64 = 2_000_000;
 /// A folder being filled.
 #[derive(Debug)]
 pub struct Stage {
+    disk: Arc<dyn Disk>,
     out: PathBuf,
     folder: tempfile::TempDir,
     /// Held as long as the run lives; a folder that nobody holds was left by a run that was killed.
@@ -44,18 +46,26 @@ impl Stage {
     /// # Errors
     /// Files in `out` that no run wrote, or a place that cannot be written.
     pub fn new(out: &Path) -> Result<Stage, Problems> {
+        Stage::on(machine(), out)
+    }
+
+    /// `new` on a disk other than the machine's own.
+    ///
+    /// # Errors
+    /// As `new`.
+    pub fn on(disk: Arc<dyn Disk>, out: &Path) -> Result<Stage, Problems> {
         may_replace(out)?;
         let parent = out.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
         if parent.exists() && !parent.is_dir() {
             return Err(not_a_folder(parent, "it is a file"));
         }
-        std::fs::create_dir_all(parent).map_err(|e| unwritable(parent, &e))?;
+        disk.create_folders(parent).map_err(|e| unwritable(parent, &e))?;
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
         let prefix = format!(".{name}-being-written-");
         let swept = super::leftovers::sweep(parent, &prefix, out);
         let folder = tempfile::Builder::new().prefix(&prefix).tempdir_in(parent).map_err(|e| unwritable(parent, &e))?;
         let held = super::leftovers::hold(folder.path());
-        Ok(Stage { out: out.to_path_buf(), folder, _held: held, swept, facts: Mutex::default() })
+        Ok(Stage { disk, out: out.to_path_buf(), folder, _held: held, swept, facts: Mutex::default() })
     }
 
     /// What became of the folders that killed runs left beside `out`, a sentence each.
@@ -74,7 +84,7 @@ impl Stage {
     /// A full disk, or a folder that went away.
     pub fn write(&self, name: &str, bytes: &[u8], rows: Option<u64>) -> Result<(), Problem> {
         let mut file = self.create(name)?;
-        file.write_all(bytes).map_err(|e| unwritable(&self.out.join(name), &e))?;
+        file.write_all(bytes).map_err(|e| self.unwritable(name, &e))?;
         self.keep(name, file, rows)
     }
 
@@ -84,11 +94,11 @@ impl Stage {
     /// As `write`.
     pub fn create(&self, name: &str) -> Result<Digested, Problem> {
         let path = self.folder.path().join(name);
-        let shown = self.out.join(name);
+        let fault = |e: std::io::Error| self.unwritable(name, &e);
         if let Some(parent) = path.parent() {
-            std::fs::create_dir_all(parent).map_err(|e| unwritable(&shown, &e))?;
+            self.disk.create_folders(parent).map_err(fault)?;
         }
-        let file = File::create(&path).map_err(|e| unwritable(&shown, &e))?;
+        let file = self.disk.create(&path).map_err(fault)?;
         Ok(Digested { inner: BufWriter::with_capacity(1 << 18, file), digest: Sha256::new() })
     }
 
@@ -97,7 +107,7 @@ impl Stage {
     /// # Errors
     /// As `write`.
     pub fn keep(&self, name: &str, mut file: Digested, rows: Option<u64>) -> Result<(), Problem> {
-        file.flush().map_err(|e| unwritable(&self.out.join(name), &e))?;
+        file.flush().map_err(|e| self.unwritable(name, &e))?;
         let sha256 = hex(&file.digest.finalize());
         self.lock().insert(name.to_owned(), OutputFact { sha256, rows });
         Ok(())
@@ -109,18 +119,23 @@ impl Stage {
     /// As `write`.
     pub fn link(&self, from: &str, to: &str) -> Result<(), Problem> {
         let [source, target] = [from, to].map(|name| self.folder.path().join(name));
-        let fault = |e: &std::io::Error| unwritable(&self.out.join(to), e);
+        let fault = |e: std::io::Error| self.unwritable(to, &e);
         if let Some(parent) = target.parent() {
-            std::fs::create_dir_all(parent).map_err(|e| fault(&e))?;
+            self.disk.create_folders(parent).map_err(fault)?;
         }
-        if std::fs::hard_link(&source, &target).is_err() {
-            std::fs::copy(&source, &target).map_err(|e| fault(&e))?;
+        if self.disk.link(&source, &target).is_err() {
+            self.disk.copy(&source, &target).map_err(fault)?;
         }
         let mut facts = self.lock();
         if let Some(fact) = facts.get(from).cloned() {
             facts.insert(to.to_owned(), fact);
         }
         Ok(())
+    }
+
+    /// The problem of a file of this output that could not be written.
+    pub fn unwritable(&self, name: &str, error: &std::io::Error) -> Problem {
+        unwritable(&self.out.join(name), error)
     }
 
     /// Every file written so far, by name whatever the order of writing.
@@ -144,7 +159,8 @@ impl Stage {
 
     /// Where the folder cannot be put in place, it goes with the stage.
     fn place(self) -> Result<(), Problems> {
-        std::fs::rename(self.folder.path(), &self.out).map_err(|e| Problems::from(unwritable(&self.out, &e)))?;
+        let placed = self.disk.rename(self.folder.path(), &self.out);
+        placed.map_err(|e| Problems::from(unwritable(&self.out, &e)))?;
         let _ = self.folder.keep();
         Ok(())
     }
@@ -152,23 +168,19 @@ impl Stage {
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
     fn exchange(self) -> Result<(), Problems> {
         let made = self.folder.path();
-        let swapped = rustix::fs::renameat_with(
-            rustix::fs::CWD,
-            made,
-            rustix::fs::CWD,
-            &self.out,
-            rustix::fs::RenameFlags::EXCHANGE,
-        );
-        if swapped.is_ok() {
+        if self.disk.exchange(made, &self.out).is_ok() {
             return Ok(());
         }
         let aside = made.with_extension("old");
-        std::fs::rename(&self.out, &aside).map_err(|e| unwritable(&self.out, &e))?;
-        if let Err(error) = std::fs::rename(made, &self.out) {
-            let _ = std::fs::rename(&aside, &self.out);
+        self.disk.rename(&self.out, &aside).map_err(|e| unwritable(&self.out, &e))?;
+        if let Err(error) = self.disk.rename(made, &self.out) {
+            // Where it cannot go back either, the next run puts it back.
+            let _ = self.disk.rename(&aside, &self.out);
             return Err(unwritable(&self.out, &error).into());
         }
-        std::fs::remove_dir_all(&aside).map_err(|e| Problems::from(unwritable(&aside, &e)))
+        // The new output is whole; what is left of the old one is cleared by the next run.
+        let _ = self.disk.remove_folder(&aside);
+        Ok(())
     }
 }
 
@@ -185,9 +197,8 @@ fn set_open(folder: &Path) {
 }
 
 /// A file that is hashed as it is written.
-#[derive(Debug)]
 pub struct Digested {
-    inner: BufWriter<File>,
+    inner: BufWriter<Box<dyn Write + Send>>,
     digest: Sha256,
 }
 

@@ -6,6 +6,7 @@
 use super::RasterFault;
 use super::georeference::{Georeference, Named, georeference, named};
 use super::source::Source;
+use crate::files::Inputs;
 use rustc_hash::FxHashMap;
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
@@ -17,6 +18,7 @@ use tiff::tags::Tag;
 #[derive(Clone, Debug)]
 pub(super) struct RasterFile {
     pub path: PathBuf,
+    inputs: Inputs,
     pub place: Georeference,
     pub named: Named,
     pub columns: u32,
@@ -38,8 +40,8 @@ const ROOM: usize = 48 << 20;
 
 impl RasterFile {
     /// Reads the tags.
-    pub fn open(path: &Path) -> Result<RasterFile, RasterFault> {
-        let mut decoder = decoder(path)?;
+    pub fn open(inputs: &Inputs, path: &Path) -> Result<RasterFile, RasterFault> {
+        let mut decoder = decoder(inputs, path)?;
         let (columns, rows) = decoder.dimensions()?;
         let samples = decoder.find_tag_unsigned::<u16>(Tag::SamplesPerPixel)?.unwrap_or(1);
         if samples != 1 {
@@ -55,6 +57,7 @@ impl RasterFile {
         let [tiles, strips] = stored;
         Ok(RasterFile {
             path: path.to_path_buf(),
+            inputs: inputs.clone(),
             place: georeference(&mut decoder)?,
             named: named(&mut decoder)?,
             columns,
@@ -83,8 +86,8 @@ impl RasterFile {
     }
 }
 
-fn decoder(path: &Path) -> Result<Decoder<Source>, RasterFault> {
-    Ok(Decoder::new(Source::open(path)?)?.with_limits(limits()))
+fn decoder(inputs: &Inputs, path: &Path) -> Result<Decoder<Source>, RasterFault> {
+    Ok(Decoder::new(Source::new(inputs.open_again(path)?)?)?.with_limits(limits()))
 }
 
 /// A strip may be a whole picture of this many bytes.
@@ -110,7 +113,7 @@ pub(super) struct Reading<'a> {
 impl<'a> Reading<'a> {
     /// Opens it once more; `classes` are in ascending order.
     pub fn new(file: &'a RasterFile, classes: &'a [i64]) -> Result<Reading<'a>, RasterFault> {
-        let decoder = decoder(&file.path)?;
+        let decoder = decoder(&file.inputs, &file.path)?;
         Ok(Reading { file, decoder, classes, kept: FxHashMap::default(), order: VecDeque::new(), room: ROOM })
     }
 

@@ -86,17 +86,10 @@ pub struct RasterLayer {
 /// # Errors
 /// A file that cannot be read.
 pub fn is_raster(inputs: &Inputs, path: &Path) -> Result<bool, Problem> {
-    let mut start = [0; 4];
-    let unreadable = |e: std::io::Error| crate::files::unreadable(path, &e);
-    let mut file = inputs.open(path)?;
-    let mut filled = 0;
-    while let Some(rest) = start.get_mut(filled..).filter(|rest| !rest.is_empty()) {
-        match file.read(rest).map_err(unreadable)? {
-            0 => break,
-            n => filled += n,
-        }
-    }
-    Ok(start.get(..filled).and_then(Format::of) == Some(Format::Tiff))
+    let mut start = Vec::new();
+    let read = inputs.open(path)?.take(4).read_to_end(&mut start);
+    read.map_err(|e| crate::files::unreadable(path, &e))?;
+    Ok(Format::of(&start) == Some(Format::Tiff))
 }
 
 /// What the plan says of a raster layer.
@@ -129,7 +122,7 @@ impl RasterLayer {
             inputs.open(path).and_then(|mut file| {
                 std::io::copy(&mut file, &mut std::io::sink()).map_err(|e| crate::files::unreadable(path, &e))
             })?;
-            let file = RasterFile::open(path)
+            let file = RasterFile::open(inputs, path)
                 .map_err(|fault| told(fault.to_string(), "save it as a GeoTIFF with one band of whole numbers"))?;
             let own = system(plan.crs, &file.named).map_err(|(found, wanted)| told(found, wanted))?;
             if crs.as_ref().is_some_and(|first| first.definition() != own.definition()) {

@@ -7,21 +7,19 @@
 //! Source: TIFF 6.0 (1992), sections 2 and 8; BigTIFF by its layout in common use. From memory.
 
 use crate::place::formats::bytes::{Bytes, Order};
-use std::fs::File;
+use crate::disk::Input;
 use std::io::{BufReader, Read, Seek, SeekFrom};
 
 /// A file in which two bytes read otherwise than they are.
-#[derive(Debug)]
 pub(super) struct Source {
-    file: BufReader<File>,
+    file: BufReader<Box<dyn Input>>,
     position: u64,
     patch: Option<(u64, [u8; 2])>,
 }
 
 impl Source {
-    /// Opens a file and looks for the number in its first directory.
-    pub fn open(path: &std::path::Path) -> std::io::Result<Source> {
-        let mut file = File::open(path)?;
+    /// Looks for the number in the first directory of a file.
+    pub fn new(mut file: Box<dyn Input>) -> std::io::Result<Source> {
         let patch = shown_as(&mut file)?;
         file.rewind()?;
         Ok(Source { file: BufReader::with_capacity(1 << 16, file), position: 0, patch })
@@ -32,23 +30,17 @@ impl Source {
 const SHOWN_AS: u16 = 262;
 const PLAIN: u16 = 1;
 
-fn shown_as(file: &mut File) -> std::io::Result<Option<(u64, [u8; 2])>> {
-    let mut head = [0; 16];
-    let known = file.read(&mut head)?;
+fn shown_as(file: &mut Box<dyn Input>) -> std::io::Result<Option<(u64, [u8; 2])>> {
+    let mut head = Vec::new();
+    file.by_ref().take(16).read_to_end(&mut head)?;
     let order = if head.starts_with(b"MM") { Order::Big } else { Order::Little };
     let big = matches!((order, head.get(2..4)), (Order::Little, Some([43, _])) | (Order::Big, Some([_, 43])));
-    let Some(start) = head.get(..known).and_then(|head| directory(head, order, big)) else { return Ok(None) };
+    let Some(start) = directory(&head, order, big) else { return Ok(None) };
     let (count_bytes, entry_bytes, value_at) = if big { (8, 20, 12) } else { (2, 12, 8) };
     file.seek(SeekFrom::Start(start))?;
-    let mut directory = vec![0; count_bytes + entry_bytes * MOST_ENTRIES];
-    let mut filled = 0;
-    while let Some(rest) = directory.get_mut(filled..).filter(|rest| !rest.is_empty()) {
-        match file.read(rest)? {
-            0 => break,
-            n => filled += n,
-        }
-    }
-    let entries = directory.get(count_bytes..filled).unwrap_or_default().chunks_exact(entry_bytes);
+    let mut directory = Vec::new();
+    file.by_ref().take((count_bytes + entry_bytes * MOST_ENTRIES) as u64).read_to_end(&mut directory)?;
+    let entries = directory.get(count_bytes..).unwrap_or_default().chunks_exact(entry_bytes);
     let at = entries.take_while(|entry| Bytes::new(entry).u16(order).is_some_and(|tag| tag <= SHOWN_AS));
     let at = at.enumerate().find(|(_, entry)| Bytes::new(entry).u16(order) == Some(SHOWN_AS));
     let plain = if order == Order::Big { PLAIN.to_be_bytes() } else { PLAIN.to_le_bytes() };
