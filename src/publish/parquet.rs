@@ -79,11 +79,9 @@ fn write_frames(
     about: KeyValueMetadata,
     give: impl FnOnce(&mut Take<'_>) -> Result<(), Problem>,
 ) -> Result<(), Problem> {
-    let fault = |error: PolarsError| match error {
-        PolarsError::IO { error, .. } => stage.unwritable(name, &error),
-        other => stage.unwritable(name, &std::io::Error::other(other)),
-    };
     let mut out = stage.create(name)?;
+    let failed = out.failed();
+    let fault = |error: PolarsError| stage.unwritable(name, &failed.or(error));
     let schema = empty.map_err(fault)?.schema().clone();
     let writer =
         ParquetWriter::new(&mut out).with_compression(ParquetCompression::Snappy).with_key_value_metadata(Some(about));

@@ -99,7 +99,7 @@ impl Stage {
             self.disk.create_folders(parent).map_err(fault)?;
         }
         let file = self.disk.create(&path).map_err(fault)?;
-        Ok(Digested { inner: BufWriter::with_capacity(1 << 18, file), digest: Sha256::new() })
+        Ok(Digested { inner: BufWriter::with_capacity(1 << 18, file), digest: Sha256::new(), failed: Failed::default() })
     }
 
     /// Ends a file and remembers its digest.
@@ -200,17 +200,45 @@ fn set_open(folder: &Path) {
 pub struct Digested {
     inner: BufWriter<Box<dyn Write + Send>>,
     digest: Sha256,
+    failed: Failed,
+}
+
+/// The last error of a file, for writers of others that tell it in words of their own.
+#[derive(Clone, Debug, Default)]
+pub struct Failed(Arc<Mutex<Option<std::io::Error>>>);
+
+impl Failed {
+    /// The error, or `otherwise` where the disk had none.
+    pub fn or(&self, otherwise: impl std::fmt::Display) -> std::io::Error {
+        let error = self.0.lock().unwrap_or_else(PoisonError::into_inner).take();
+        error.unwrap_or_else(|| std::io::Error::other(otherwise.to_string()))
+    }
+
+    fn kept<T>(&self, result: std::io::Result<T>) -> std::io::Result<T> {
+        if let Err(error) = &result {
+            let copy = error.raw_os_error().map_or(error.kind().into(), std::io::Error::from_raw_os_error);
+            *self.0.lock().unwrap_or_else(PoisonError::into_inner) = Some(copy);
+        }
+        result
+    }
+}
+
+impl Digested {
+    /// Where its last error can be asked for while another writer has it.
+    pub fn failed(&self) -> Failed {
+        self.failed.clone()
+    }
 }
 
 impl Write for Digested {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        let n = self.inner.write(bytes)?;
+        let n = self.failed.kept(self.inner.write(bytes))?;
         self.digest.update(bytes.get(..n).unwrap_or_default());
         Ok(n)
     }
 
     fn flush(&mut self) -> std::io::Result<()> {
-        self.inner.flush()
+        self.failed.kept(self.inner.flush())
     }
 }
 

@@ -47,8 +47,11 @@ pub fn read(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs) -> Result<Pri
             names.iter().map(|name| ((*name).to_owned(), "recommend.prices".to_owned())).collect();
         read_table(inputs, path, &TextOptions::default(), &columns)
     };
-    // The third column may be left out; whatever else is wrong is told by the second try as well.
-    let table = table(&[NAME, PRICE, INCLUDES]).or_else(|_| table(&[NAME, PRICE]))?;
+    // The third column may be left out. A list that could not be read is another matter: a second try might lose what panels hold.
+    let table = table(&[NAME, PRICE, INCLUDES]).or_else(|problems| {
+        let only_columns = problems.0.iter().all(|problem| problem.code == "column-missing");
+        if only_columns { table(&[NAME, PRICE]) } else { Err(problems) }
+    })?;
     let mut problems = Problems::default();
     for record in table.records {
         let includes = record.cell(2);
