@@ -12,8 +12,12 @@ mod changing;
 mod killed;
 #[path = "bad-inputs/maps.rs"]
 mod maps;
+#[path = "bad-inputs/mounts.rs"]
+mod mounts;
 #[path = "bad-inputs/packed.rs"]
 mod packed;
+#[path = "bad-inputs/permissions.rs"]
+mod permissions;
 #[path = "bad-inputs/places.rs"]
 mod places;
 #[path = "bad-inputs/plans.rs"]

@@ -17,6 +17,7 @@ pub mod letters;
 mod manifest;
 pub mod maps;
 pub mod number;
+mod occupied;
 mod page;
 mod page_parts;
 mod parquet;
@@ -108,7 +109,10 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
-    stage.finish()
+    if let Some(told) = stage.finish()? {
+        progress.step(&told);
+    }
+    Ok(())
 }
 
 /// The tables and files of areas alone, without maps, report and research files: what is told, for tests of what is hidden.
@@ -123,7 +127,7 @@ pub fn publish_tables(stage: Stage, results: &Results<'_>) -> Result<(), Problem
     let told = protection.told(results);
     geojson::write(&stage, "public/areas.geojson", &told.beside(results), &protection)?;
     further::write(&stage, results, &protection)?;
-    stage.finish()
+    stage.finish().map(|_| ())
 }
 
 /// The files with a line for each row or well.

@@ -2,14 +2,15 @@
 //!
 //! A run that fails leaves the old `out/` whole: on Linux the two folders are exchanged in one step; elsewhere, or
 //! where the file system cannot, the old one is moved aside first. A folder that holds files no earlier run listed
-//! is not touched at all.
+//! is not touched at all (`occupied`), and what is found in it after the swap is kept beside the output.
 
+use super::occupied;
 use crate::disk::{Disk, machine};
 use crate::files::hex;
 use crate::per_well::Keep;
 use crate::problem::{Problem, Problems};
 use sha2::{Digest, Sha256};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Path, PathBuf};
@@ -54,10 +55,11 @@ impl Stage {
     /// # Errors
     /// As `new`.
     pub fn on(disk: Arc<dyn Disk>, out: &Path) -> Result<Stage, Problems> {
-        may_replace(out)?;
+        let out = &occupied::place(out)?;
+        occupied::may_replace(out)?;
         let parent = out.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
         if parent.exists() && !parent.is_dir() {
-            return Err(not_a_folder(parent, "it is a file"));
+            return Err(occupied::not_a_folder(parent, "it is a file"));
         }
         disk.create_folders(parent).map_err(|e| unwritable(parent, &e))?;
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
@@ -99,7 +101,11 @@ impl Stage {
             self.disk.create_folders(parent).map_err(fault)?;
         }
         let file = self.disk.create(&path).map_err(fault)?;
-        Ok(Digested { inner: BufWriter::with_capacity(1 << 18, file), digest: Sha256::new(), failed: Failed::default() })
+        Ok(Digested {
+            inner: BufWriter::with_capacity(1 << 18, file),
+            digest: Sha256::new(),
+            failed: Failed::default(),
+        })
     }
 
     /// Ends a file and remembers its digest.
@@ -147,14 +153,24 @@ impl Stage {
         self.facts.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Puts the folder in the place of `out`.
+    /// Puts the folder in the place of `out`; a sentence where something of the old one was kept.
     ///
     /// # Errors
-    /// A place that cannot be written; the old `out` is then whole.
-    pub fn finish(self) -> Result<(), Problems> {
-        may_replace(&self.out)?;
+    /// A place that cannot be written, or files that others removed; the old `out` is then whole.
+    pub fn finish(self) -> Result<Option<String>, Problems> {
+        occupied::may_replace(&self.out)?;
+        self.all_there()?;
         set_open(self.folder.path());
-        if self.out.exists() { self.exchange() } else { self.place() }
+        if self.out.exists() { self.exchange() } else { self.place().map(|()| None) }
+    }
+
+    /// Whether nobody took away what was written: a folder that is removed midway is made anew by the next file in it.
+    fn all_there(&self) -> Result<(), Problem> {
+        let gone = |name: &&String| !self.folder.path().join(name).is_file();
+        let facts = self.lock();
+        let Some(name) = facts.keys().find(gone) else { return Ok(()) };
+        let wanted = "run again, and leave the folder that a run is writing alone; the old one is whole";
+        Err(Problem::file(&self.out.join(name), "out-unwritable", "it was removed while the run was at work", wanted))
     }
 
     /// Where the folder cannot be put in place, it goes with the stage.
@@ -166,10 +182,10 @@ impl Stage {
     }
 
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
-    fn exchange(self) -> Result<(), Problems> {
+    fn exchange(self) -> Result<Option<String>, Problems> {
         let made = self.folder.path();
         if self.disk.exchange(made, &self.out).is_ok() {
-            return Ok(());
+            return Ok(self.keep_strangers());
         }
         let aside = made.with_extension("old");
         self.disk.rename(&self.out, &aside).map_err(|e| unwritable(&self.out, &e))?;
@@ -180,7 +196,18 @@ impl Stage {
         }
         // The new output is whole; what is left of the old one is cleared by the next run.
         let _ = self.disk.remove_folder(&aside);
-        Ok(())
+        Ok(None)
+    }
+
+    /// A file that somebody put into the old output in the last moment is not removed with it.
+    fn keep_strangers(self) -> Option<String> {
+        occupied::may_replace(self.folder.path()).err()?;
+        let old = self.folder.keep();
+        let name =
+            old.file_name().map_or_else(String::new, |name| name.to_string_lossy().replace("being-written", "kept"));
+        let kept = old.with_file_name(name.trim_start_matches('.'));
+        let kept = if self.disk.rename(&old, &kept).is_ok() { kept } else { old };
+        Some(format!("Kept the earlier output as {}: it got files of others during the run", kept.display()))
     }
 }
 
@@ -239,60 +266,6 @@ impl Write for Digested {
 
     fn flush(&mut self) -> std::io::Result<()> {
         self.failed.kept(self.inner.flush())
-    }
-}
-
-/// `out` may be replaced if it does not exist, is empty, or holds only what its manifest lists.
-fn may_replace(out: &Path) -> Result<(), Problems> {
-    if !out.exists() {
-        return if out.is_symlink() { Err(not_a_folder(out, "it is a link to nothing")) } else { Ok(()) };
-    }
-    if !out.is_dir() {
-        return Err(not_a_folder(out, "it is a file"));
-    }
-    let listed = listed(out);
-    let mut strangers = Vec::new();
-    find_strangers(out, out, &listed, &mut strangers);
-    if strangers.is_empty() {
-        return Ok(());
-    }
-    let count = strangers.len();
-    strangers.sort();
-    strangers.truncate(3);
-    let found = format!("it holds {count} file(s) that no run listed, such as {}", strangers.join(", "));
-    Err(Problem::file(
-        out,
-        "out-holds-other-files",
-        found,
-        "name another folder, or move them away; nothing was touched",
-    )
-    .into())
-}
-
-fn not_a_folder(path: &Path, found: &str) -> Problems {
-    Problem::file(path, "out-not-a-folder", found, "name a folder that is new or holds an earlier run").into()
-}
-
-fn listed(out: &Path) -> BTreeSet<String> {
-    let mut listed = BTreeSet::from(["manifest.json".to_owned()]);
-    let manifest = std::fs::read(out.join("manifest.json")).unwrap_or_default();
-    let parsed: serde_json::Value = serde_json::from_slice(&manifest).unwrap_or_default();
-    if let Some(outputs) = parsed.get("outputs").and_then(serde_json::Value::as_object) {
-        listed.extend(outputs.keys().cloned());
-    }
-    listed
-}
-
-fn find_strangers(base: &Path, folder: &Path, listed: &BTreeSet<String>, strangers: &mut Vec<String>) {
-    let Ok(entries) = std::fs::read_dir(folder) else { return };
-    for entry in entries.flatten() {
-        let path = entry.path();
-        let name = crate::plan::shown_path(base, &path);
-        if path.is_dir() && !path.is_symlink() {
-            find_strangers(base, &path, listed, strangers);
-        } else if !listed.contains(&name) {
-            strangers.push(name);
-        }
     }
 }
 

@@ -53,6 +53,37 @@ fn a_folder_removed_midway_is_told() {
     assert_eq!(before, digest(&s.path("out")));
 }
 
+/// What is written after that makes the folder anew, with half of the files: that is no output.
+#[test]
+fn a_folder_removed_midway_and_made_anew_is_no_output() {
+    let s = Spoilt::new();
+    let stage = publish::Stage::new(&s.path("out")).unwrap();
+    stage.write("public/a.csv", b"a\n", None).unwrap();
+    let begun = s.names().into_iter().find(|name| name.contains("-being-written-")).unwrap();
+    std::fs::remove_dir_all(s.path(&begun)).unwrap();
+    stage.write("public/b.csv", b"b\n", None).unwrap();
+    let told = stage.finish().unwrap_err().to_string();
+    assert!(told.contains("out/public/a.csv: it was removed while the run was at work"), "{told}");
+    assert!(!s.path("out").exists() && !s.path(&begun).exists());
+}
+
+/// The old output, or the folder that it stands in, is taken away during the run.
+#[test]
+fn an_output_removed_midway_is_made_anew() {
+    let s = Spoilt::new();
+    s.write("out/manifest.json", r#"{"outputs":{}}"#);
+    let stage = publish::Stage::new(&s.path("out")).unwrap();
+    stage.write("public/a.csv", b"a\n", None).unwrap();
+    std::fs::remove_dir_all(s.path("out")).unwrap();
+    stage.finish().unwrap();
+    assert_eq!(s.read("out/public/a.csv"), b"a\n");
+    let stage = publish::Stage::new(&s.path("in/out")).unwrap();
+    stage.write("public/a.csv", b"a\n", None).unwrap();
+    std::fs::remove_dir_all(s.path("in")).unwrap();
+    assert!(stage.finish().is_err_and(|problems| problems.to_string().contains("[out-unwritable]")));
+    assert!(!s.path("in").exists());
+}
+
 /// A stray file that arrives during the run stops the swap; it is never deleted.
 #[test]
 fn a_stray_file_that_arrives_midway_stays() {

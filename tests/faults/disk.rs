@@ -6,6 +6,16 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use wellreeve::disk::{Disk, Input, machine};
 
+/// Whether the call with this number is tried: the first and last ten, and of the others one in `one_in`; all with `FAULTS=all`.
+pub fn tried(number: u64, calls: u64, one_in: u64) -> bool {
+    all() || number <= 10 || number + 10 > calls || number.is_multiple_of(one_in)
+}
+
+/// Whether every call is to fail in every way.
+pub fn all() -> bool {
+    std::env::var("FAULTS").is_ok_and(|value| value == "all")
+}
+
 /// Which calls are counted, and fail.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Calls {
@@ -96,7 +106,10 @@ pub struct Faulty(Arc<State>, Arc<dyn Disk>);
 
 impl Faulty {
     pub fn new(does: Behaviour) -> Faulty {
-        Faulty(Arc::new(State { does, counted: AtomicU64::new(0), failed: Default::default(), turns: AtomicU64::new(0) }), machine())
+        Faulty(
+            Arc::new(State { does, counted: AtomicU64::new(0), failed: Default::default(), turns: AtomicU64::new(0) }),
+            machine(),
+        )
     }
 
     /// As the library takes it.

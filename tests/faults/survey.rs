@@ -56,7 +56,8 @@ most_set_aside = 1.0
 
 const LAB: &str = "Site,Parameter,Result,Units,Flag,Collected\n\
     V-1,Arsenic,12,ug/L,,2019-03-01\nV-2,Arsenic,3,ug/L,,2019-03-02\nV-3,Nitrate as N,14,mg/L,,2019-03-02\n";
-const WELLS: &str = "well,lon,lat\nV-1,-93.45,44.55\nV-2,-93.35,44.55\nV-3,-93.4,44.65\nW-1,-92.9937,44.5143\nW-2,-93.44,44.52\n";
+const WELLS: &str =
+    "well,lon,lat\nV-1,-93.45,44.55\nV-2,-93.35,44.55\nV-3,-93.4,44.65\nW-1,-92.9937,44.5143\nW-2,-93.44,44.52\n";
 
 /// A survey on disk.
 pub struct Survey {

@@ -6,8 +6,8 @@
 //!
 //! Source: TIFF 6.0 (1992), sections 2 and 8; BigTIFF by its layout in common use. From memory.
 
-use crate::place::formats::bytes::{Bytes, Order};
 use crate::disk::Input;
+use crate::place::formats::bytes::{Bytes, Order};
 use std::io::{BufReader, Read, Seek, SeekFrom};
 
 /// A file in which two bytes read otherwise than they are.
