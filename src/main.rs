@@ -4,6 +4,8 @@ use clap::Parser;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use wellreeve::cli::{Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
 use wellreeve::place::crs::QUIET_ENVIRONMENT;
@@ -23,12 +25,12 @@ fn main() -> ExitCode {
     }
     match command {
         Command::Run { plan, out, threads, quiet } => {
-            stop_on_signals();
             if let Some(threads) = threads {
                 // Fails only if threads were already started, which nothing here does.
                 let _ = rayon::ThreadPoolBuilder::new().num_threads(threads.into()).build_global();
             }
             let progress = Progress::new(if quiet { Mode::Quiet } else { Mode::Shown });
+            stop_on_signals(progress.placed());
             match wellreeve::run(&plan, &out, &progress) {
                 Ok(outcome) => {
                     if !quiet {
@@ -46,36 +48,45 @@ fn main() -> ExitCode {
                 Err(problems) => unusable(&problems),
             }
         }
-        Command::Check { plan } => match wellreeve::check(&plan, &Progress::new(Mode::Shown)) {
-            Ok(outcome) => {
-                say(&accounting(&outcome));
-                list_files(&outcome);
-                tell(&outcome.warnings);
-                if !outcome.to_paste.is_empty() {
-                    say(&format!("\n{}", outcome.to_paste));
-                }
-                status(&outcome)
-            }
-            Err(problems) => unusable(&problems),
-        },
+        Command::Check { plan } => check(&plan),
         Command::Draft { files, out } => draft(&files, &out),
         Command::Trace { out, well, analyte } => trace(&out, &well, analyte.as_deref()),
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
     }
 }
 
-/// Ends the run at once, with a word, on Ctrl-C or when the system asks. The folder begun is left: removing it could take
-/// long, and the next run does it.
+/// The accounting and all that is to be pasted to stdout, what is worth telling to stderr.
+fn check(plan: &Path) -> ExitCode {
+    let progress = Progress::new(Mode::Shown);
+    stop_on_signals(progress.placed());
+    match wellreeve::check(plan, &progress) {
+        Ok(outcome) => {
+            say(&accounting(&outcome));
+            list_files(&outcome);
+            tell(&outcome.warnings);
+            if !outcome.to_paste.is_empty() {
+                say(&format!("\n{}", outcome.to_paste));
+            }
+            status(&outcome)
+        }
+        Err(problems) => unusable(&problems),
+    }
+}
+
+/// Ends the run at once, with a word, on Ctrl-C or when the system asks. The folder begun is left: removing it
+/// could take long, and the next run does it.
 #[allow(clippy::exit, reason = "the watch is a thread of its own, which cannot return from main")]
-fn stop_on_signals() {
+fn stop_on_signals(placed: Arc<AtomicBool>) {
     use signal_hook::consts::{SIGINT, SIGTERM};
     // Without the watch a signal still ends the run, only without a word.
     let Ok(mut signals) = signal_hook::iterator::Signals::new([SIGINT, SIGTERM]) else { return };
     std::thread::spawn(move || {
         if let Some(signal) = signals.forever().next() {
-            complain(
-                "Stopped: nothing was written; an earlier output is whole. The next run clears what this one began.",
-            );
+            complain(if placed.load(Ordering::SeqCst) {
+                "Stopped after the new output was put in its place, which is whole. The next run clears what is left of the old one."
+            } else {
+                "Stopped: nothing was written; an earlier output is whole. The next run clears what this one began."
+            });
             // As a shell counts an end by a signal.
             std::process::exit(128 + signal);
         }

@@ -2,6 +2,8 @@
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use std::io::IsTerminal;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Where progress goes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -18,12 +20,24 @@ pub struct Progress {
     mode: Mode,
     terminal: bool,
     started: std::time::Instant,
+    placed: Arc<AtomicBool>,
 }
 
 impl Progress {
     /// Progress on stderr.
     pub fn new(mode: Mode) -> Progress {
-        Progress { mode, terminal: std::io::stderr().is_terminal(), started: std::time::Instant::now() }
+        let (terminal, started) = (std::io::stderr().is_terminal(), std::time::Instant::now());
+        Progress { mode, terminal, started, placed: Arc::default() }
+    }
+
+    /// Whether the output stands in its place, for whoever ends the run from outside: until then nothing was written.
+    pub fn placed(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.placed)
+    }
+
+    /// The output stands in its place.
+    pub(crate) fn place(&self) {
+        self.placed.store(true, Ordering::SeqCst);
     }
 
     /// One line about a step that starts, with the seconds since the job began.

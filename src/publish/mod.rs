@@ -109,9 +109,9 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
-    if let Some(told) = stage.finish()? {
-        progress.step(&told);
-    }
+    let placed = stage.finish()?;
+    progress.place();
+    placed.told.iter().for_each(|told| progress.step(told));
     Ok(())
 }
 

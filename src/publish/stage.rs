@@ -153,15 +153,15 @@ impl Stage {
         self.facts.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// Puts the folder in the place of `out`; a sentence where something of the old one was kept.
+    /// Puts the folder in the place of `out`. What comes back holds the old one, which goes with it.
     ///
     /// # Errors
     /// A place that cannot be written, or files that others removed; the old `out` is then whole.
-    pub fn finish(self) -> Result<Option<String>, Problems> {
+    pub fn finish(self) -> Result<Placed, Problems> {
         occupied::may_replace(&self.out)?;
         self.all_there()?;
         set_open(self.folder.path());
-        if self.out.exists() { self.exchange() } else { self.place().map(|()| None) }
+        if self.out.exists() { self.exchange() } else { self.place() }
     }
 
     /// Whether nobody took away what was written: a folder that is removed midway is made anew by the next file in it.
@@ -174,15 +174,15 @@ impl Stage {
     }
 
     /// Where the folder cannot be put in place, it goes with the stage.
-    fn place(self) -> Result<(), Problems> {
+    fn place(self) -> Result<Placed, Problems> {
         let placed = self.disk.rename(self.folder.path(), &self.out);
         placed.map_err(|e| Problems::from(unwritable(&self.out, &e)))?;
         let _ = self.folder.keep();
-        Ok(())
+        Ok(Placed::default())
     }
 
     /// Swaps the two folders; the old content then lies in the temporary one and goes with it.
-    fn exchange(self) -> Result<Option<String>, Problems> {
+    fn exchange(self) -> Result<Placed, Problems> {
         let made = self.folder.path();
         if self.disk.exchange(made, &self.out).is_ok() {
             return Ok(self.keep_strangers());
@@ -196,19 +196,32 @@ impl Stage {
         }
         // The new output is whole; what is left of the old one is cleared by the next run.
         let _ = self.disk.remove_folder(&aside);
-        Ok(None)
+        Ok(Placed::default())
     }
 
     /// A file that somebody put into the old output in the last moment is not removed with it.
-    fn keep_strangers(self) -> Option<String> {
-        occupied::may_replace(self.folder.path()).err()?;
+    fn keep_strangers(self) -> Placed {
+        if occupied::may_replace(self.folder.path()).is_ok() {
+            return Placed { old: Some(self.folder), told: None };
+        }
         let old = self.folder.keep();
         let name =
             old.file_name().map_or_else(String::new, |name| name.to_string_lossy().replace("being-written", "kept"));
         let kept = old.with_file_name(name.trim_start_matches('.'));
         let kept = if self.disk.rename(&old, &kept).is_ok() { kept } else { old };
-        Some(format!("Kept the earlier output as {}: it got files of others during the run", kept.display()))
+        let told = format!("Kept the earlier output as {}: it got files of others during the run", kept.display());
+        Placed { old: None, told: Some(told) }
     }
+}
+
+/// The output is in its place.
+#[derive(Debug, Default)]
+#[must_use]
+pub struct Placed {
+    /// What stood there before; it is removed when this goes, which may take long.
+    pub old: Option<tempfile::TempDir>,
+    /// A sentence, where something of the old output was kept.
+    pub told: Option<String>,
 }
 
 /// A temporary folder is private; the finished one follows the usual rule of the place it stands in.
@@ -292,7 +305,7 @@ mod tests {
             let stage = Stage::new(&out).unwrap();
             stage.write("tables/a.csv", format!("x\n{round}\n").as_bytes(), Some(1)).unwrap();
             stage.write("manifest.json", br#"{"outputs":{"tables/a.csv":{}}}"#, None).unwrap();
-            stage.finish().unwrap();
+            drop(stage.finish().unwrap());
         }
         assert_eq!(std::fs::read_to_string(out.join("tables/a.csv")).unwrap(), "x\n1\n");
         std::fs::write(out.join("mine.txt"), "keep").unwrap();

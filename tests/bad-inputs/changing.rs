@@ -75,7 +75,7 @@ fn an_output_removed_midway_is_made_anew() {
     let stage = publish::Stage::new(&s.path("out")).unwrap();
     stage.write("public/a.csv", b"a\n", None).unwrap();
     std::fs::remove_dir_all(s.path("out")).unwrap();
-    stage.finish().unwrap();
+    drop(stage.finish().unwrap());
     assert_eq!(s.read("out/public/a.csv"), b"a\n");
     let stage = publish::Stage::new(&s.path("in/out")).unwrap();
     stage.write("public/a.csv", b"a\n", None).unwrap();
