@@ -1,4 +1,4 @@
-//! What the program asks of a disk, as one trait: the machine's own, or one of a test's making that fails where it is told to.
+//! What the program asks of a disk and a clock, as one trait: the machine's own, or one of a test's making that fails where it is told to.
 //!
 //! A disk that is full, gone or slow cannot be had at will, and each place where a run touches it is a place where a run can lose
 //! something. So whoever opens an input (`files`) or writes output (`publish::stage`) does it through here, and tests fail each of those
@@ -59,6 +59,9 @@ pub trait Disk: Debug + Send + Sync {
     /// As the system says.
     fn rename(&self, from: &Path, to: &Path) -> Result<()>;
 
+    /// The time now.
+    fn now(&self) -> chrono::DateTime<chrono::Utc>;
+
     /// Removes a folder with all that is in it.
     ///
     /// # Errors
@@ -103,6 +106,10 @@ impl Disk for Machine {
 
     fn rename(&self, from: &Path, to: &Path) -> Result<()> {
         std::fs::rename(from, to)
+    }
+
+    fn now(&self) -> chrono::DateTime<chrono::Utc> {
+        chrono::Utc::now()
     }
 
     fn remove_folder(&self, path: &Path) -> Result<()> {

@@ -4,6 +4,7 @@
 //! so that the manifest can name every input. Output is staged by `publish::stage`.
 
 use crate::disk::{Disk, Input, machine};
+use crate::ids::Day;
 use crate::problem::Problem;
 use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
@@ -31,6 +32,8 @@ pub struct InputFact {
 #[derive(Clone, Debug)]
 pub struct Inputs {
     disk: Arc<dyn Disk>,
+    /// The one clock reading of a run.
+    started: chrono::DateTime<chrono::Utc>,
     facts: Arc<Mutex<BTreeMap<PathBuf, InputFact>>>,
 }
 
@@ -43,7 +46,18 @@ impl Default for Inputs {
 impl Inputs {
     /// Inputs on a disk; `default` takes the machine's own.
     pub fn on(disk: Arc<dyn Disk>) -> Inputs {
-        Inputs { disk, facts: Arc::default() }
+        let started = disk.now();
+        Inputs { disk, started, facts: Arc::default() }
+    }
+
+    /// When the run started, UTC, to the second, as ISO 8601.
+    pub fn started(&self) -> String {
+        self.started.format("%Y-%m-%dT%H:%M:%SZ").to_string()
+    }
+
+    /// The latest day that has begun anywhere on Earth when the run starts: no sample is of a later one.
+    pub fn today(&self) -> Day {
+        Day::of((self.started + chrono::Duration::hours(14)).date_naive())
     }
 
     /// Opens a file for one pass from start to end, unpacking gzip and Zstandard by their first bytes.
@@ -198,9 +212,4 @@ pub fn unreadable(path: &Path, error: &std::io::Error) -> Problem {
 /// Bytes as lower-case hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|b| format!("{b:02x}")).collect()
-}
-
-/// The time now, UTC, to the second, as ISO 8601: the one clock reading of a run.
-pub fn now() -> String {
-    chrono::Utc::now().format("%Y-%m-%dT%H:%M:%SZ").to_string()
 }

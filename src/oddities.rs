@@ -5,7 +5,9 @@
 //! is a comment until somebody writes the right one.
 
 use crate::dictionary::{Dictionary, NameOutcome};
+use crate::ids::Day;
 use crate::normalise::{Place, Seen, Tally, Texts};
+use crate::per_well::WellValue;
 use crate::plan::{Plan, shown_path};
 use crate::problem::Warning;
 
@@ -74,6 +76,23 @@ pub(crate) fn warnings(plan: &Plan, tally: &Tally) -> Vec<Warning> {
         lists.into_iter().filter_map(|(subject, text, met)| grouped(&files, subject, text, met)).collect();
     told.extend(counted(tally));
     told
+}
+
+/// Dates of sampling that are still to come. They hang on the clock, so no file tells of them.
+pub(crate) fn after_today(plan: &Plan, tally: &Tally, today: Day) -> Option<Warning> {
+    let text = format!(
+        "dates after today, which by this machine's clock is at most {today}; unless benchmarks.as_of is given, the newest date \
+         settles which limits are in force and which wells are due"
+    );
+    grouped(&Files { plan }, "results.columns.date", &text, plain(&tally.late))
+}
+
+/// Values that stand for wells and are younger than the day that the plan takes for now.
+pub(crate) fn after_as_of(plan: &Plan, values: &[WellValue]) -> Option<Warning> {
+    let day = plan.benchmarks.as_of?;
+    let count = values.iter().filter(|value| value.day > day).count() as u64;
+    let text = format!("values of samples taken after {day}; their ages, and what is due, are counted from that day");
+    (count > 0).then(|| Warning { subject: "benchmarks.as_of".to_owned(), text, count, examples: Vec::new() })
 }
 
 fn grouped(files: &Files<'_>, subject: &str, text: &str, met: Vec<Met>) -> Option<Warning> {

@@ -100,7 +100,7 @@ fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
 /// # Errors
 /// A file that is damaged further down, or that has no results at all; a disk that has no room for rows.
 pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result<Survey, Problems> {
-    let rules = Rules::new(&job.plan, &job.dictionary)?;
+    let rules = Rules::new(&job.plan, &job.dictionary)?.made_on(job.inputs.today());
     let mut intake = intake::open(&job.plan, &job.inputs)?;
     let total = intake.files.iter().filter_map(|file| std::fs::metadata(&file.path).ok()).map(|m| m.len()).sum();
     let bar = progress.bytes(total);
@@ -131,6 +131,7 @@ pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result
     let mut survey = reducer.finish();
     survey.warnings = intake.warnings;
     survey.warnings.extend(oddities::warnings(&job.plan, &survey.tally));
+    survey.warnings.extend(oddities::after_as_of(&job.plan, &survey.values));
     problems.or(survey)
 }
 
@@ -142,10 +143,13 @@ pub fn outcome(job: &Job, wells: &Wells, survey: &Survey) -> Outcome {
     let facts = job.inputs.facts();
     let rows = |path: &std::path::PathBuf| facts.get(path).map_or(0, |fact| fact.rows);
     let files = files.map(|path| (plan::shown_path(&job.plan.base, path), rows(path))).collect();
+    let mut warnings = warnings(wells, survey);
+    // Told to whoever runs it and left out of the files, which do not hang on the clock.
+    warnings.extend(oddities::after_today(&job.plan, &survey.tally, job.inputs.today()));
     Outcome {
         files,
         accounting: survey.accounting.clone(),
-        warnings: warnings(wells, survey),
+        warnings,
         to_paste: oddities::to_paste(&job.plan, &job.dictionary, &survey.tally),
         quality,
     }

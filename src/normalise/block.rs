@@ -163,6 +163,7 @@ impl LineFacts {
         match date {
             DateText::Ambiguous => out.tally.ambiguous_dates.note(line.date, place),
             DateText::Unreadable => out.tally.dates.note(line.date, place),
+            DateText::Read(moment) if memo.is_late(moment.day) => out.tally.late.note(line.date, place),
             DateText::Nothing | DateText::Read(_) => {}
         }
         if matches!(received, DateText::Ambiguous | DateText::Unreadable) {

@@ -17,6 +17,8 @@ pub struct Rules<'d> {
     pub period: Option<(Day, Day)>,
     /// Limits of the plan, in the analyte's preferred unit.
     pub plan_limits: BTreeMap<AnalyteId, f64>,
+    /// The day on which the run is made, where later dates are to be counted.
+    pub today: Option<Day>,
     parts: Vec<PartRules>,
 }
 
@@ -54,7 +56,12 @@ impl<'d> Rules<'d> {
             check_names(plan, number + 1, part, dictionary, &mut problems);
         }
         let parts = plan.results.iter().map(PartRules::new).collect();
-        problems.or(Rules { dictionary, period: plan.survey.period, plan_limits, parts })
+        problems.or(Rules { dictionary, period: plan.survey.period, plan_limits, today: None, parts })
+    }
+
+    /// The same, counting dates after a day.
+    pub fn made_on(self, today: Day) -> Rules<'d> {
+        Rules { today: Some(today), ..self }
     }
 
     /// The rules of a part, counted from 0.

@@ -10,7 +10,7 @@ use crate::dictionary::{
     Analyte, Conversion, Dictionary, Filtered, KitRating, NameOutcome, NameReading, UnitFault, UnitReading,
 };
 use crate::fate::Reason;
-use crate::ids::{AnalyteId, Interval};
+use crate::ids::{AnalyteId, Day, Interval};
 use crate::plan::{Method, Qualifier, SampleKind};
 use rustc_hash::FxHashMap;
 
@@ -351,6 +351,11 @@ impl<'r> Memo<'r> {
     /// What a date's text says.
     pub fn date(&mut self, text: &str) -> DateText {
         remember(&mut self.dates, text, || self.part.dates.read(text))
+    }
+
+    /// Whether a day is after the one on which the run is made.
+    pub fn is_late(&self, day: Day) -> bool {
+        self.rules.today.is_some_and(|today| day > today)
     }
 
     /// (name, unit) as written, by number.

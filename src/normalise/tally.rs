@@ -133,6 +133,8 @@ pub struct Tally {
     pub ambiguous_dates: Texts,
     /// Dates that could not be read.
     pub dates: Texts,
+    /// Dates of sampling after the day on which the run is made.
+    pub late: Texts,
     /// Days of receipt that could not be read.
     pub received: Texts,
     /// Values that could not be read.
@@ -162,6 +164,7 @@ impl Tally {
         self.fractions.add(&other.fractions);
         self.ambiguous_dates.add(&other.ambiguous_dates);
         self.dates.add(&other.dates);
+        self.late.add(&other.late);
         self.received.add(&other.received);
         self.values.add(&other.values);
         self.limits.add(&other.limits);

@@ -1,7 +1,7 @@
 //! manifest.json: which program, which plan, every input and output with its digest, every warning.
 
 use super::{Results, Stage};
-use crate::files::{hex, now};
+use crate::files::hex;
 use crate::plan::shown_path;
 use crate::problem::Problem;
 use crate::survey::warnings;
@@ -21,7 +21,7 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let manifest = json!({
         "program": "wellreeve",
         "version": env!("CARGO_PKG_VERSION"),
-        "started_at": now(),
+        "started_at": results.job.inputs.started(),
         "title": plan.survey.title,
         "plan": plan.path.file_name().map(|name| name.to_string_lossy().into_owned()),
         "plan_sha256": hex(&Sha256::digest(plan.text.as_bytes())),

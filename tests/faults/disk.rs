@@ -44,6 +44,8 @@ pub struct Behaviour {
     pub interrupted: bool,
     /// Two folders cannot change places, as on some file systems.
     pub no_exchange: bool,
+    /// What its clock shows, in hours since 1970; otherwise the machine's.
+    pub clock: Option<i64>,
 }
 
 impl Behaviour {
@@ -57,6 +59,7 @@ impl Behaviour {
             piece: None,
             interrupted: false,
             no_exchange: false,
+            clock: None,
         }
     }
 }
@@ -162,6 +165,11 @@ impl Disk for Faulty {
     fn rename(&self, from: &Path, to: &Path) -> Result<()> {
         self.0.call(Calls::Writing, "rename", to)?;
         self.1.rename(from, to)
+    }
+
+    fn now(&self) -> chrono::DateTime<chrono::Utc> {
+        let shown = self.0.does.clock.map(|hours| chrono::DateTime::UNIX_EPOCH + chrono::Duration::hours(hours));
+        shown.unwrap_or_else(|| self.1.now())
     }
 
     fn remove_folder(&self, path: &Path) -> Result<()> {

@@ -8,10 +8,10 @@ use std::path::Path;
 use wellreeve::problem::Problems;
 use wellreeve::progress::{Mode, Progress};
 
-type Files = BTreeMap<String, Vec<u8>>;
+pub type Files = BTreeMap<String, Vec<u8>>;
 
 /// Every file under a folder, the manifest without its clock reading.
-fn files(folder: &Path) -> Files {
+pub fn files(folder: &Path) -> Files {
     fn walk(base: &Path, folder: &Path, into: &mut Files) {
         for entry in std::fs::read_dir(folder).unwrap() {
             let path = entry.unwrap().path();
