@@ -1,4 +1,5 @@
-//! The same bytes whatever the threads, the language, the time zone, the working folder, the umask and the order of rows.
+//! The same bytes whatever the threads, the language, the time zone, the working folder, the umask, the order in which files are listed
+//! and the order of rows.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 
 #[path = "support/survey.rs"]
@@ -110,4 +111,38 @@ fn the_order_of_rows_does_not_show_in_figures() {
         all
     });
     same(&wanted, &found, "shuffled rows");
+}
+
+/// A pattern's files come in the order of their names, whatever order the file system lists them in. In a folder of memory
+/// (`/dev/shm`, where there is one) the newest is listed first, so that the two folders are listed in opposite orders.
+#[test]
+fn the_order_of_listing_does_not_show() {
+    let shared = Path::new("/dev/shm");
+    let parts: Vec<(String, String)> = (0..12)
+        .zip(rows().chunks(20))
+        .map(|(n, rows)| (format!("labs/{n:02}.csv"), format!("{HEAD}{}", rows.concat())))
+        .collect();
+    let listed = |survey: &Survey| -> Vec<_> {
+        std::fs::read_dir(survey.path("labs")).unwrap().map(|entry| entry.unwrap().file_name()).collect()
+    };
+    let [one, other] = [false, true].map(|turned| {
+        let mut survey = small(&rows());
+        if shared.is_dir() {
+            survey.home = tempfile::tempdir_in(shared).unwrap();
+            let sound = small(&rows());
+            for name in ["plan.toml", "wells.csv", "areas.geojson"] {
+                survey.write(name, &std::fs::read_to_string(sound.path(name)).unwrap());
+            }
+        } else {
+            std::fs::remove_dir_all(survey.path("labs")).unwrap();
+        }
+        let in_turn: Vec<_> = if turned { parts.iter().rev().collect() } else { parts.iter().collect() };
+        in_turn.into_iter().for_each(|(name, text)| survey.write(name, text));
+        survey
+    });
+    if shared.is_dir() {
+        assert_ne!(listed(&one), listed(&other), "the file system lists both in one order: nothing was tried");
+    }
+    let [wanted, found] = [one, other].map(|survey| run(&survey, "", "", "plan.toml", ""));
+    same(&wanted, &found, "order of listing");
 }

@@ -126,6 +126,22 @@ pub(super) fn absent(header: &Header, path: &Path, wanted: &[Wanted]) -> Vec<Pro
     missing.collect()
 }
 
+/// One problem in place of many where a file has none of the wanted columns: then not the columns are wrong, but how it is read.
+pub(super) fn as_one(problems: Vec<Problem>, path: &Path, wanted: &[Wanted]) -> Vec<Problem> {
+    let all = wanted.len() > 1
+        && problems.len() == wanted.len()
+        && problems.iter().all(|problem| problem.code == "column-missing");
+    let Some(first) = problems.first().filter(|_| all) else { return problems };
+    let there = first.wanted.split_once("the columns are: ").map_or("", |(_, there)| there);
+    let named: Vec<String> = wanted.iter().map(|w| format!("\"{}\"", w.column)).collect();
+    let found = format!("it has none of the columns that are looked for: {}", named.join(", "));
+    let would_do =
+        format!("the columns are: {there}; see whether delimiter, header_line, sheet or encoding should be said");
+    let one_key = problems.iter().all(|problem| problem.key == first.key);
+    let key = if one_key { &first.key } else { first.key.rsplit_once('.').map_or("", |(part, _)| part) };
+    vec![Problem { line: first.line, ..Problem::file(path, "column-missing", found, would_do).under(key) }]
+}
+
 /// Names for a message: long ones cut, many of them counted.
 fn listed(names: &[String]) -> String {
     const MOST: usize = 40;

@@ -1,6 +1,6 @@
 //! A file of any kind becomes a header and blocks of delimited text.
 
-use super::header::{self, Header, Wanted};
+use super::header::{self, Header, Wanted, as_one};
 use super::json_lines::JsonLines;
 use super::kind::Kind;
 use super::lines::{CHUNK, Lines, Text, fill};
@@ -53,6 +53,16 @@ pub(super) fn open(
     wanted: &[Wanted],
     extent: Extent,
 ) -> Result<Opened, Vec<Problem>> {
+    open_as_it_is(inputs, path, options, wanted, extent).map_err(|problems| as_one(problems, path, wanted))
+}
+
+fn open_as_it_is(
+    inputs: &Inputs,
+    path: &Path,
+    options: &TextOptions,
+    wanted: &[Wanted],
+    extent: Extent,
+) -> Result<Opened, Vec<Problem>> {
     let one = |problem: Problem| vec![problem];
     let mut reader = inputs.open(path).map_err(one)?;
     let mut start = Vec::new();
@@ -94,7 +104,7 @@ pub(super) fn look(
 ) -> Result<Header, Vec<Problem>> {
     let opened = open(inputs, path, options, wanted, Extent::Start)?;
     match opened.rows {
-        Rows::Json(json) => json.look_for(wanted),
+        Rows::Json(json) => json.look_for(wanted).map_err(|problems| as_one(problems, path, wanted)),
         Rows::Text(_) | Rows::Sheet(_) | Rows::Parquet(_) => Ok(opened.header),
     }
 }

@@ -118,6 +118,11 @@ pub(super) fn layer(
 
 /// The problem of a coordinate system.
 pub fn crs_problem(plan: &Plan, key: &str, fault: &CrsFault) -> Problem {
+    if *fault == CrsFault::NoExtent {
+        let wanted =
+            "mend the layer, or name its coordinate system under crs; GeoJSON that names none is longitude, latitude";
+        return plan.problem(key, "area-faulty", "coordinates that are no longitudes and latitudes", wanted);
+    }
     plan.problem(
         key,
         "crs-unknown",

@@ -38,6 +38,12 @@ const CASES: &[Case] = &[
         s.write("areas.geojson", half(bytes));
     }),
     ("GeoJSON of no features", |s| s.write("areas.geojson", r#"{"type":"FeatureCollection","features":[]}"#)),
+    ("GeoJSON nested a hundred thousand deep", |s| {
+        s.write(
+            "areas.geojson",
+            format!("{{\"type\":\"Polygon\",\"coordinates\":{}{}}}", "[".repeat(100_000), "]".repeat(100_000)),
+        );
+    }),
     ("JSON that is no GeoJSON", |s| s.write("areas.geojson", r#"{"wells": 12}"#)),
     ("an empty file", |s| s.write("areas.geojson", "")),
     ("coordinates that are not finite", |s| s.edit("areas.geojson", "-94,43.2", "1e999,43.2")),

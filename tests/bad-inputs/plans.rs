@@ -14,6 +14,10 @@ const CASES: &[Case] = &[
     ("the plan is not UTF-8", |s| s.write("plan.toml", b"[survey]\ntitle = \"Gr\xfcn\"\n")),
     ("the plan is not TOML", |s| s.plan("layout = \"long\"", "layout = long")),
     ("the plan holds a NUL byte", |s| s.plan("Spoilt", "Spo\0ilt")),
+    ("the plan is larger than a plan can be", |s| s.add(&"# \n".repeat(6_000_000))),
+    ("lists in the plan nested a hundred thousand deep", |s| {
+        s.add(&format!("[publish]\nmap_classes = {}{}", "[".repeat(100_000), "]".repeat(100_000)))
+    }),
     ("a table opened twice", |s| s.add("[survey]\ntitle = \"again\"")),
     ("several unknown keys at once", |s| {
         s.plan("title", "titel");

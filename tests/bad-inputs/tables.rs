@@ -48,6 +48,9 @@ const CASES: &[Case] = &[
     ("a column of the plan is doubled", |s| {
         s.edit("lab.csv", "Site,Parameter,Result,Units,RL", "Site,Parameter,Result,Result,RL")
     }),
+    ("a column of the plan stands twice", |s| {
+        s.write("lab.csv", "Site,Parameter,Result,Result,Units,RL,Collected\nA1,Arsenic,12,13,ug/L,1,2020-01-05\n");
+    }),
     ("a column of the plan is missing", |s| s.edit("lab.csv", "Result", "Resutl")),
     ("a header line beyond the end", |s| s.plan("layout = \"long\"", "layout = \"long\"\nheader_line = 9")),
     ("a hundred thousand columns, none of them the plan's", |s| {
@@ -64,6 +67,17 @@ const CASES: &[Case] = &[
                 ",".repeat(1_000_000)
             ),
         );
+    }),
+    ("no column of the plan, in a workbook's export with another delimiter", |s| {
+        s.write("lab.csv", "Site|Parameter|Result\nA1|Arsenic|12\n");
+        s.plan("layout = \"long\"", "layout = \"long\"\ndelimiter = \",\"");
+    }),
+    ("a device", |s| s.plan("lab.csv", "/dev/zero")),
+    ("JSON lines nested a hundred thousand deep", |s| {
+        s.write("lab.csv", format!("{{\"Site\":{}1{}}}\n", "[".repeat(100_000), "]".repeat(100_000)));
+    }),
+    ("JSON lines cut off", |s| {
+        s.write("lab.csv", "{\"Site\":\"A1\",\"Parameter\":\"Arsenic\"}\n{\"Site\":\"A1\",\"Para")
     }),
     ("a quote that is never closed", |s| {
         rows(s, "A1,\"Arsenic,12,ug/L,1,2020-01-05\nA2,Arsenic,1,ug/L,1,2020-01-05\n")
@@ -85,7 +99,11 @@ const CASES: &[Case] = &[
     ("nothing detected anywhere", |s| rows(s, "A1,Arsenic,<1,ug/L,1,2020-01-05\nA2,Arsenic,<2,ug/L,2,2020-01-05\n")),
     ("non-detects without any limit", |s| rows(s, "A1,Arsenic,ND,ug/L,,2020-01-05\nA2,Arsenic,U,ug/L,,2020-01-05\n")),
     ("a period with nothing in it", |s| s.plan("title =", "period = { from = 1990-01-01, to = 1991-01-01 }\ntitle =")),
-    ("dates in the future", |s| rows(s, "A1,Arsenic,12,ug/L,1,2999-01-05\nA2,Arsenic,3,ug/L,1,2020-01-05\n")),
+    ("a date in the future that could be one", |s| {
+        rows(s, "A1,Arsenic,12,ug/L,1,2091-01-05\nA2,Arsenic,3,ug/L,1,2020-01-05\n")
+    }),
+    ("all dates after the day that the plan takes for now", |s| s.plan("sets =", "as_of = 2015-06-01\nsets =")),
+    ("dates in the far future", |s| rows(s, "A1,Arsenic,12,ug/L,1,2999-01-05\nA2,Arsenic,3,ug/L,1,2020-01-05\n")),
     ("dates that cannot be", |s| {
         rows(s, "A1,Arsenic,12,ug/L,1,2020-02-30\nA2,Arsenic,3,ug/L,1,yesterday\nA3,Arsenic,3,ug/L,1,99999-01-01\n")
     }),

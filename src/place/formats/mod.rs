@@ -89,6 +89,9 @@ impl MapFile {
                 "it is a TIFF raster",
                 "a raster serves for land use with measure = \"share\" only",
             )),
+            None if key.starts_with("land_use") => {
+                Err(unfit(path, key, wrong_part(path), &format!("{ACCEPTED}; for a share also a GeoTIFF")))
+            }
             None => Err(unfit(path, key, wrong_part(path), ACCEPTED)),
         }
     }
