@@ -1,4 +1,5 @@
 //! The program: parses arguments, calls the library, prints and exits. Nothing else in the crate prints or exits.
+#![forbid(unsafe_code)]
 
 use clap::Parser;
 use std::io::Write;

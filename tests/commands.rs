@@ -143,3 +143,30 @@ fn the_machines_own_map_data_are_not_used() {
         .unwrap();
     assert_eq!(status.status.code(), Some(0), "{}", stderr(&status));
 }
+
+/// The program speaks to nobody: it works where there is no network at all, and where its calls can be watched (`strace`) it makes no
+/// socket.
+#[test]
+fn no_network_is_asked_for() {
+    let survey = small();
+    let watched = survey.path("calls.txt");
+    let ways: [(&str, &[&str]); 2] = [
+        ("unshare", &["--user", "--map-root-user", "--net"]),
+        ("strace", &["-f", "-e", "trace=network", "-o", watched.to_str().unwrap()]),
+    ];
+    for (tool, options) in ways {
+        let start = |program: &str, arguments: &[&str]| {
+            Command::new(tool).args(options).arg(program).args(arguments).current_dir(survey.home.path()).output()
+        };
+        if !start("true", &[]).is_ok_and(|output| output.status.success()) {
+            println!("skipped: {tool} is not to be had, or not allowed");
+            continue;
+        }
+        let output = start(env!("CARGO_BIN_EXE_wellreeve"), &["run", "plan.toml", "--out", "out"]).unwrap();
+        assert_eq!(output.status.code(), Some(0), "{tool}: {}", stderr(&output));
+    }
+    let calls = std::fs::read_to_string(&watched).unwrap_or_default();
+    let sockets: Vec<&str> =
+        calls.lines().filter(|line| line.contains("socket(") || line.contains("connect(")).collect();
+    assert!(sockets.is_empty(), "{sockets:?}");
+}
