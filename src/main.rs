@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use wellreeve::cli::{Cli, Command, TermTopic};
+use wellreeve::cli::{self, Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
 use wellreeve::place::crs::QUIET_ENVIRONMENT;
 use wellreeve::problem::{Problem, Problems, Warning};
@@ -53,6 +53,8 @@ fn main() -> ExitCode {
         Command::Draft { files, out } => draft(&files, &out),
         Command::Trace { out, well, analyte } => trace(&out, &well, analyte.as_deref()),
         Command::Terms { topic, word } => terms(topic, word.as_deref()),
+        Command::Completions { shell } => print_out(&cli::completions(shell)),
+        Command::Manual { command } => manual(command.as_deref()),
     }
 }
 
@@ -243,6 +245,22 @@ fn status(outcome: &Outcome) -> ExitCode {
 fn unusable(problems: &Problems) -> ExitCode {
     complain(&problems.to_string());
     ExitCode::from(UNUSABLE)
+}
+
+fn manual(command: Option<&str>) -> ExitCode {
+    match cli::manual(command) {
+        Ok(page) => print_out(&page),
+        Err(known) => {
+            complain(&format!("there is no such command; there are: {}", known.join(", ")));
+            ExitCode::from(UNUSABLE)
+        }
+    }
+}
+
+/// Bytes to stdout as they are.
+fn print_out(bytes: &[u8]) -> ExitCode {
+    let _ = std::io::stdout().write_all(bytes);
+    ExitCode::SUCCESS
 }
 
 /// To stdout: what was asked for. A closed pipe is the reader's choice.
