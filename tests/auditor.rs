@@ -44,7 +44,7 @@ fn tables(survey: &survey::Survey) -> Result<(), Problems> {
         advice: &advice,
         layers: &layers,
     };
-    wellreeve::publish::publish_tables(stage, &results)
+    wellreeve::publish::publish_told(stage, &results)
 }
 
 #[test]
