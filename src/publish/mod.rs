@@ -39,7 +39,7 @@ pub use tables::{
     ACCOUNTING, ANY_HEALTH, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, PERIOD, QUALITY, SUMMARY, TREND,
 };
 
-use pictures::Pictures;
+use pictures::{Formats, Pictures};
 
 use crate::compare::Comparison;
 use crate::layers::LayerFindings;
@@ -90,7 +90,12 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     progress.step("Writing tables and drawing maps");
     let (rows, (tables, pictures)) = rayon::join(
         || write_rows(&stage, results),
-        || rayon::join(|| areas_out(&stage, results, &public, &quality), || pictures::write(&stage, &public)),
+        || {
+            rayon::join(
+                || areas_out(&stage, results, &public, &quality),
+                || pictures::write(&stage, &public, Formats::All),
+            )
+        },
     );
     rows?;
     let (tables, pictures) = (tables?, pictures?);
@@ -103,7 +108,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     stage.finish()
 }
 
-/// Everything that is told but for pictures drawn in dots and the internal lists: for tests of what is hidden.
+/// Everything that is told, without the internal lists and without PNG, which shows what SVG does: for tests of what is hidden.
 ///
 /// # Errors
 /// As `publish`.
@@ -113,7 +118,7 @@ pub fn publish_told(stage: Stage, results: &Results<'_>) -> Result<(), Problems>
     let protection = Protection::decide(results);
     let public = protection.public(results, &quality)?;
     let tables = areas_out(&stage, results, &public, &quality)?;
-    let pictures = pictures::write(&stage, &public)?;
+    let pictures = pictures::write(&stage, &public, Formats::Svg)?;
     research::write_public(&stage, results, &tables)?;
     write_page(&stage, &public, &pictures, &tables)?;
     stage.finish()

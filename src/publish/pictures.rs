@@ -22,6 +22,15 @@ mod wells;
 
 pub(super) use wells::write as write_internal;
 
+/// What maps are drawn as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Formats {
+    /// SVG and PNG.
+    All,
+    /// SVG alone.
+    Svg,
+}
+
 /// The maps of the page.
 #[derive(Debug, Default)]
 pub struct Pictures {
@@ -40,29 +49,33 @@ struct Drawn {
     name: String,
     in_page: InPage,
     /// Map of hot spots, where there are some: SVG and PNG.
-    hot: Option<(String, Vec<u8>)>,
+    hot: Option<(String, Option<Vec<u8>>)>,
     view: MapView,
     svg: String,
-    png: Vec<u8>,
+    png: Option<Vec<u8>>,
 }
 
 /// Draws and writes every public map.
 ///
 /// # Errors
 /// A folder that cannot be written, or an outline that cannot be drawn.
-pub fn write(stage: &Stage, public: &Public<'_>) -> Result<Pictures, Problem> {
+pub fn write(stage: &Stage, public: &Public<'_>, formats: Formats) -> Result<Pictures, Problem> {
     let ground = Ground::new(public.areas, public.region, &public.period);
     let drawn: Result<Vec<Drawn>, MapFault> =
-        with_data(public).par_iter().map(|benchmark| draw(public, &ground, benchmark)).collect();
+        with_data(public).par_iter().map(|benchmark| draw(public, &ground, benchmark, formats)).collect();
     let drawn = drawn.map_err(undrawable)?;
-    sheet(stage, public, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
+    sheet(stage, public, formats, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
     let mut pictures = Pictures::default();
     for map in drawn {
         stage.write(&format!("public/maps/{}.svg", map.name), map.svg.as_bytes(), None)?;
-        stage.write(&format!("public/maps/{}.png", map.name), &map.png, None)?;
+        if let Some(png) = &map.png {
+            stage.write(&format!("public/maps/{}.png", map.name), png, None)?;
+        }
         if let Some((svg, png)) = &map.hot {
             stage.write(&format!("public/maps/{}-hot-spots.svg", map.name), svg.as_bytes(), None)?;
-            stage.write(&format!("public/maps/{}-hot-spots.png", map.name), png, None)?;
+            if let Some(png) = png {
+                stage.write(&format!("public/maps/{}-hot-spots.png", map.name), png, None)?;
+            }
         }
         pictures.maps.insert(map.key, map.in_page.svg);
         pictures.outlines = map.in_page.outlines;
@@ -86,14 +99,14 @@ fn undrawable(fault: MapFault) -> Problem {
 }
 
 /// All maps side by side in the same classes, as a picture where that is not too long.
-fn sheet(stage: &Stage, public: &Public<'_>, views: &[&MapView]) -> Result<(), Problem> {
+fn sheet(stage: &Stage, public: &Public<'_>, formats: Formats, views: &[&MapView]) -> Result<(), Problem> {
     if views.len() < 2 {
         return Ok(());
     }
     let title = &public.plan.survey.title;
     let svg = sheet_svg(title, views).map_err(undrawable)?;
     stage.write("public/maps/all-tests.svg", svg.as_bytes(), None)?;
-    if views.len() <= MOST_ON_SHEET {
+    if views.len() <= MOST_ON_SHEET && formats == Formats::All {
         let png = sheet_png(title, views).map_err(undrawable)?;
         stage.write("public/maps/all-tests.png", &png, None)?;
     }
@@ -195,7 +208,8 @@ fn degrees(value: f64, positive: &str, negative: &str) -> String {
     format!("{text}\u{b0} {side}")
 }
 
-fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark) -> Result<Drawn, MapFault> {
+fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark, formats: Formats) -> Result<Drawn, MapFault> {
+    let png = |view: &MapView| if formats == Formats::All { choropleth_png(view).map(Some) } else { Ok(None) };
     let entry = public.dictionary.analytes().get(benchmark.analyte);
     let id = public.dictionary.analytes().id(benchmark.analyte);
     let title = entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone());
@@ -217,9 +231,9 @@ fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark) -> Result<D
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
         name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
         in_page: choropleth_in_page(&view)?,
-        hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, choropleth_png(&hot)?))).transpose()?,
+        hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, png(&hot)?))).transpose()?,
         svg: choropleth_svg(&view)?,
-        png: choropleth_png(&view)?,
+        png: png(&view)?,
         view,
     })
 }
