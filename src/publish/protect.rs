@@ -181,7 +181,13 @@ impl Protection {
     /// period.csv
     pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_period(row)).collect();
-        self.blank(table, &hidden)
+        let mut table = self.blank(table, &hidden).0;
+        let changes: Vec<bool> =
+            table.columns.iter().map(|column| matches!(column.as_str(), "both" | "rose" | "fell")).collect();
+        for (row, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| row.both < self.smallest_group) {
+            row.iter_mut().zip(&changes).filter(|(_, of)| **of).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
     }
 
     /// coverage.csv
@@ -238,9 +244,10 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
-    /// Whether a check is hidden.
+    /// Whether a check is hidden: of few wells, or of an analyte whose number of wells in the region is hidden.
     pub fn hides_check(&self, row: &crate::summarise::QualityRow) -> bool {
-        row.tested < u64::from(self.smallest_group)
+        let of_hidden = row.analyte.is_some_and(|analyte| self.hides(Scope::Region, analyte));
+        row.tested < u64::from(self.smallest_group) || of_hidden
     }
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.

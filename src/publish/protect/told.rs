@@ -285,7 +285,9 @@ impl Protection {
 
     fn told_period(&self, row: &PeriodRow) -> PeriodRow {
         if !self.hides_period(row) {
-            return row.clone();
+            // How many changed is about the wells of both periods, a group of its own.
+            let few = row.both < self.smallest_group();
+            return if few { without_changes(row) } else { row.clone() };
         }
         PeriodRow {
             wells: [0; 2],
@@ -304,6 +306,12 @@ impl Protection {
             ..row.clone()
         }
     }
+}
+
+/// A comparison of periods without the wells that were tested in both.
+fn without_changes(row: &PeriodRow) -> PeriodRow {
+    let own = row.notes.iter().take(1).cloned().collect(); // the rest speak of those wells
+    PeriodRow { both: 0, rose: 0, fell: 0, paired_p: None, paired_q: None, notes: own, ..row.clone() }
 }
 
 /// A rate of which nothing is known but what it is of.
