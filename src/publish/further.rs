@@ -34,7 +34,7 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
         // What the layers before ask to hide may narrow other numbers of this one, and the other way round.
         loop {
-            across::hide_more(&mut protection, own.wells, &before, own.survey);
+            across::hide_more(&mut protection, own.wells, &before, own.survey, own.job.dictionary.sum_rules());
             let Some(next) = protection.again(&own) else { break };
             protection = next;
         }
@@ -72,7 +72,7 @@ fn by_area(results: &Results<'_>, public: &Public<'_>) -> Vec<(Table, Protected<
         protection.recommend(&recommend, advice),
         protection.outreach(&outreach, advice),
         protection.coverage(&coverage, &findings.coverage),
-        protection.trend(&trend, &findings.trends),
+        protection.trend_without_counts(&trend, &findings.trends),
     ];
     make(results.findings, results.advice).into_iter().zip(told).collect()
 }

@@ -167,6 +167,18 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
+    /// trend.csv of a further layer: numbers of wells and words that hold them are left out, since they are not held against those of
+    /// other layers.
+    pub fn trend_without_counts(&self, table: &Table, rows: &[crate::summarise::TrendRow]) -> Protected<Table> {
+        let mut table = self.trend(table, rows).0;
+        let counts: Vec<bool> =
+            table.columns.iter().map(|name| matches!(name.as_str(), "wells" | "note" | "in_words")).collect();
+        for (row, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| !self.hides_trend(row.scope, row.analyte)) {
+            row.iter_mut().zip(&counts).filter(|(_, of)| **of).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
+    }
+
     /// any-health.csv
     pub fn any_health(&self, table: &Table, rows: &[AnyHealthRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_any_health(row.scope)).collect();
