@@ -2,7 +2,7 @@
 //!
 //! A piece is what an area of every layer shares: numbers of wells of which only the sums by layer and area are told. A piece of a few wells is hidden well if it
 //! could as well hold `smallest_group` of them, all sums being as they are. First two other pieces are looked for that could lend it the wells; where there
-//! are none, all of the pieces around it (`methods/vertex`). A reader would question that only so many pieces around are looked at, and only corners of whole numbers: where more
+//! are none, all of the pieces around it (`methods/vertex`). A reader would question that only so many pieces around are looked at, and mostly corners of whole numbers: where more
 //! would show a piece to be safe, an area too many is hidden, never one too few.
 
 use super::Part;
