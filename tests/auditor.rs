@@ -7,6 +7,8 @@
 mod attack;
 #[path = "auditor/known.rs"]
 mod known;
+#[path = "auditor/light.rs"]
+mod light;
 #[path = "auditor/random.rs"]
 mod random;
 #[path = "support/survey.rs"]
@@ -14,37 +16,12 @@ mod survey;
 
 use attack::attack;
 use rayon::prelude::*;
-use wellreeve::problem::Problems;
-use wellreeve::progress::{Mode, Progress};
 
 const SURVEYS: u64 = 200;
 
 /// `AUDIT_SURVEYS` takes another number of them.
 fn surveys() -> u64 {
     std::env::var("AUDIT_SURVEYS").ok().and_then(|text| text.parse().ok()).unwrap_or(SURVEYS)
-}
-
-/// The stages of a run up to the tables; maps, report and research files take many times as long and tell the same.
-fn tables(survey: &survey::Survey) -> Result<(), Problems> {
-    let (plan, progress) = (survey.path("plan.toml"), Progress::new(Mode::Quiet));
-    let stage = wellreeve::publish::Stage::new(&survey.path("out"))?;
-    let job = wellreeve::survey::prepare(&plan)?;
-    let wells = wellreeve::place::wells(&job.plan, &job.inputs)?;
-    let read = wellreeve::survey::read(&job, &wells, stage.keep_rows(), &progress)?;
-    let findings = wellreeve::summarise::summarise(&job.plan, &job.dictionary, &wells, &read)?;
-    let comparison = wellreeve::compare::compare(&job.plan, &job.dictionary, &wells, &read, &findings)?;
-    let advice = wellreeve::recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &read, &findings)?;
-    let layers = wellreeve::layers::layers(&job, &wells, &read)?;
-    let results = wellreeve::publish::Results {
-        job: &job,
-        wells: &wells,
-        survey: &read,
-        findings: &findings,
-        comparison: &comparison,
-        advice: &advice,
-        layers: &layers,
-    };
-    wellreeve::publish::publish_tables(stage, &results)
 }
 
 #[test]
@@ -54,7 +31,7 @@ fn nothing_hidden_can_be_worked_out() {
         .flat_map_iter(|seed| {
             let smallest = [5, 5, 5, 3, 10][(seed % 5) as usize];
             let survey = random::survey(seed, smallest);
-            if let Err(problems) = tables(&survey) {
+            if let Err(problems) = light::run(&survey) {
                 let told = problems.to_string();
                 assert!(told.contains("file-without-results") || told.contains("no results"), "{told}");
                 return Vec::new();
@@ -71,7 +48,7 @@ fn nothing_hidden_can_be_worked_out() {
 #[test]
 fn an_unprotected_folder_is_found_out() {
     let survey = random::survey(1, 5);
-    tables(&survey).unwrap();
+    light::run(&survey).unwrap();
     std::fs::rename(survey.path("out/public/tables"), survey.path("out/public/kept")).unwrap();
     std::fs::rename(survey.path("out/internal/tables"), survey.path("out/public/tables")).unwrap();
     assert!(attack(&survey.path("out/public"), 5).iter().any(|text| text.contains("wells shown")));
@@ -83,7 +60,7 @@ fn a_group_told_again_gives_another_away() {
     let mut found = Vec::new();
     for seed in [1, 2, 3, 4] {
         let survey = random::survey(seed, 5);
-        tables(&survey).unwrap();
+        light::run(&survey).unwrap();
         let public = survey.path("out/public/tables/summary.csv");
         let whole = std::fs::read_to_string(survey.path("out/internal/tables/summary.csv")).unwrap();
         let told = std::fs::read_to_string(&public).unwrap();

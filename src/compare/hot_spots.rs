@@ -58,11 +58,17 @@ impl HotSpot {
     }
 }
 
-/// Rows of every health benchmark, each with all areas.
-pub(super) fn rows(plan: &Plan, wells: &Wells, findings: &Findings) -> Vec<HotSpot> {
+/// Rows of every health benchmark of the analytes that are wanted, each with all areas.
+pub(super) fn rows(
+    plan: &Plan,
+    wells: &Wells,
+    findings: &Findings,
+    wanted: impl Fn(AnalyteId) -> bool,
+) -> Vec<HotSpot> {
     // Each benchmark's rows begin with the region's.
     let maps = findings.exceedance.chunk_by(|_, next| next.scope != Scope::Region);
-    let maps: Vec<&[ExceedanceRow]> = maps.filter(|map| map.first().is_some_and(ExceedanceRow::is_health)).collect();
+    let chosen = |map: &&[ExceedanceRow]| map.first().is_some_and(|row| row.is_health() && wanted(row.analyte));
+    let maps: Vec<&[ExceedanceRow]> = maps.filter(chosen).collect();
     if maps.is_empty() {
         return Vec::new();
     }

@@ -45,19 +45,25 @@ fn one_land_use(
         .par_iter()
         .map(|(analyte, values)| Case { ground, number, banding, analyte: *analyte, values }.rows())
         .collect();
-    let rank_p: Vec<Option<f64>> = blocks.iter().map(|rows| rows.first().and_then(|row| row.rank_p)).collect();
-    let rank_q = benjamini_hochberg(&rank_p);
-    let mut rows: Vec<LandUseRow> = Vec::new();
-    for (mut block, q) in blocks.into_iter().zip(rank_q) {
-        block.iter_mut().for_each(|row| row.rank_q = q);
-        rows.extend(block);
-    }
+    let mut rows: Vec<LandUseRow> = blocks.into_iter().flatten().collect();
+    adjust(&mut rows);
+    rows
+}
+
+/// Adjusts the tests of one land use for their number.
+pub(super) fn adjust(rows: &mut [LandUseRow]) {
+    let own = || rows.chunk_by(|a, b| a.analyte == b.analyte);
+    let rank_p: Vec<Option<f64>> = own().map(|rows| rows.first().and_then(|row| row.rank_p)).collect();
+    let of_each: Vec<usize> = own().map(<[LandUseRow]>::len).collect();
+    let rank_q =
+        benjamini_hochberg(&rank_p).into_iter().zip(of_each).flat_map(|(q, rows)| std::iter::repeat_n(q, rows));
+    let rank_q: Vec<Option<f64>> = rank_q.collect();
+    rows.iter_mut().zip(rank_q).for_each(|(row, q)| row.rank_q = q);
     let fisher_p: Vec<Option<f64>> = rows.iter().map(|row| row.fisher_p).collect();
     for (row, q) in rows.iter_mut().zip(benjamini_hochberg(&fisher_p)) {
         row.fisher_q = q;
     }
-    adjust_blocks(&mut rows);
-    rows
+    adjust_blocks(rows);
 }
 
 /// Every analyte and benchmark has one block check, which stands in each of its bands.

@@ -22,6 +22,7 @@ pub use periods::PeriodRow;
 pub use radii::RadiiRow;
 pub use rows::{LandUseRow, ModelRow};
 
+use crate::ids::AnalyteId;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
@@ -45,6 +46,24 @@ pub struct Comparison {
     pub coarse: Vec<CoarseRow>,
 }
 
+/// Makes anew what one row of a comparison owes to others, once rows were emptied: adjusted p-values, several radii together, and the test of
+/// neighbours for the analytes that `touched` names, from `findings`.
+pub fn made_anew(
+    comparison: &mut Comparison,
+    plan: &Plan,
+    wells: &Wells,
+    findings: &Findings,
+    touched: impl Fn(AnalyteId) -> bool + Sync,
+) {
+    comparison.land_use.chunk_by_mut(|a, b| a.land_use == b.land_use).for_each(land_use::adjust);
+    model::adjust(&mut comparison.model);
+    periods::adjust(&mut comparison.periods);
+    comparison.radii = radii::rows(plan, &comparison.land_use);
+    comparison.hot_spots.retain(|spot| !touched(spot.analyte));
+    comparison.hot_spots.extend(hot_spots::rows(plan, wells, findings, touched));
+    comparison.hot_spots.sort_by_key(|spot| spot.analyte); // stable: limits and areas stay in their order
+}
+
 /// Compares every analyte by every land use, and the plan's two periods.
 ///
 /// # Errors
@@ -65,7 +84,7 @@ pub fn compare(
         coarse: coarse::rows(plan, dictionary, wells, survey, findings),
         land_use,
         model: model::rows(plan, wells, survey, findings),
-        hot_spots: hot_spots::rows(plan, wells, findings),
+        hot_spots: hot_spots::rows(plan, wells, findings, |_| true),
         periods: periods::rows(plan, wells, survey, findings)?,
     })
 }

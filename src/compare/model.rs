@@ -17,6 +17,7 @@ use crate::place::Wells;
 use crate::plan::{Measure, Plan};
 use crate::summarise::{Findings, judge};
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 
 /// Share of wells with a depth from which depth takes part.
 const DEPTH_KNOWN: f64 = 0.8;
@@ -30,6 +31,9 @@ const SHORTEST_SPAN: i32 = 730;
 const THIN: usize = 10;
 /// Fewest wells on either side of a benchmark for a fit worth printing (common practice, no source).
 const FEWEST_EITHER_SIDE: usize = 5;
+
+/// The term that stands for no measure.
+const INTERCEPT: &str = "intercept";
 
 /// A term of the model.
 struct Term {
@@ -64,7 +68,7 @@ pub fn rows(plan: &Plan, wells: &Wells, survey: &Survey, findings: &Findings) ->
         .par_iter()
         .flat_map_iter(|(benchmark, values)| one_model(plan, wells, &terms, benchmark, values))
         .collect();
-    adjust_by_term(&mut rows, &terms);
+    adjust(&mut rows);
     rows
 }
 
@@ -206,7 +210,7 @@ fn model_rows(
     fit: &Result<Firth, String>,
     words: &[String],
 ) -> Vec<ModelRow> {
-    let names = std::iter::once(("intercept", "")).chain(terms.iter().map(|t| (t.name.as_str(), t.unit_text)));
+    let names = std::iter::once((INTERCEPT, "")).chain(terms.iter().map(|t| (t.name.as_str(), t.unit_text)));
     names
         .enumerate()
         .map(|(number, (name, unit))| {
@@ -241,8 +245,10 @@ fn fit_text(fit: &Result<Firth, String>, benchmark: &Benchmark, unit: &str) -> S
 }
 
 /// Benjamini-Hochberg over the benchmarks, for each term.
-fn adjust_by_term(rows: &mut [ModelRow], terms: &[Term]) {
-    for name in terms.iter().map(|term| term.name.as_str()).chain([residuals::TERM]) {
+pub(super) fn adjust(rows: &mut [ModelRow]) {
+    // Not of the intercept, which answers no question.
+    let names: BTreeSet<String> = rows.iter().map(|row| row.term.clone()).filter(|name| name != INTERCEPT).collect();
+    for name in names {
         let own: Vec<usize> = rows.iter().enumerate().filter(|(_, row)| row.term == name).map(|(at, _)| at).collect();
         let p: Vec<Option<f64>> = own.iter().map(|at| rows.get(*at).and_then(|row| row.p)).collect();
         for (at, q) in own.into_iter().zip(benjamini_hochberg(&p)) {

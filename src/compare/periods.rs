@@ -191,7 +191,8 @@ fn row(plan: &Plan, limit: &Benchmark, scope: Scope, verdicts: &[[Option<Verdict
     }
 }
 
-fn adjust(rows: &mut [PeriodRow]) {
+/// Benjamini-Hochberg over the limits of a scope.
+pub(super) fn adjust(rows: &mut [PeriodRow]) {
     let mut by_scope: BTreeMap<Scope, Vec<usize>> = BTreeMap::new();
     for (at, row) in rows.iter().enumerate() {
         by_scope.entry(row.scope).or_default().push(at);

@@ -40,3 +40,4 @@ pub mod special;
 pub mod summary;
 pub mod trend;
 pub mod two_by_two;
+pub mod vertex;

@@ -9,10 +9,13 @@
 //! count as one, whose sum is known. A reader would question the pieces that do not meet: those are the empty ones, so more is
 //! taken as known than a map tells.
 //!
-//! Each further layer is held against every layer before it, in pairs: three layers at once can tell more than any two, which is
-//! not looked at.
+//! Each further layer is held against every layer before it, in pairs, which is exact; and where there are three or more, against all of them together
+//! (`joint`), since three layers can tell more than any two.
+
+mod joint;
 
 use super::protect::{Protection, is_safe};
+use crate::dictionary::SumRule;
 use crate::ids::{AnalyteId, AreaId, WellId};
 use crate::per_well::Survey;
 use crate::place::Wells;
@@ -42,7 +45,7 @@ enum Part {
 }
 
 /// Hides in `own`, the protection of the layer `wells`, what the layers before it would give away.
-pub fn hide_more(own: &mut Protection, wells: &Wells, before: &[Shown<'_>], survey: &Survey) {
+pub fn hide_more(own: &mut Protection, wells: &Wells, before: &[Shown<'_>], survey: &Survey, sums: &[SumRule]) {
     let any: BTreeSet<WellId> = survey.values.iter().map(|value| value.well).collect();
     let any: Vec<WellId> = any.into_iter().collect();
     let sampled = sizes(wells, &any);
@@ -56,6 +59,26 @@ pub fn hide_more(own: &mut Protection, wells: &Wells, before: &[Shown<'_>], surv
             (&values.iter().map(|value| value.well).collect::<Vec<_>>(), &sampled),
         );
     }
+    for rule in sums {
+        let counted = with_sum(rule, survey);
+        if !counted.is_empty() {
+            one_topic(own, wells, before, Some(rule.analyte), (&counted, &sampled));
+        }
+    }
+}
+
+/// The wells with a sum computed from several analytes; none where the sum is an analyte of its own.
+fn with_sum(rule: &SumRule, survey: &Survey) -> Vec<WellId> {
+    if survey.by_analyte().any(|(analyte, _)| analyte == rule.analyte) {
+        return Vec::new();
+    }
+    let mut parts: BTreeMap<WellId, usize> = BTreeMap::new();
+    for (_, values) in survey.by_analyte().filter(|(id, _)| rule.parts.iter().any(|part| part.analyte == *id)) {
+        for value in values.iter().filter(|value| value.interval.low().is_some() && value.interval.high().is_some()) {
+            *parts.entry(value.well).or_default() += 1;
+        }
+    }
+    parts.into_iter().filter(|(_, parts)| *parts >= rule.needed).map(|(well, _)| well).collect()
 }
 
 /// `sampled` is what an outsider knows of each area: how many wells have any result.
@@ -73,6 +96,13 @@ fn one_topic(
             if found.is_empty() || !hide_one(own, wells, topic, counted, &pieces, &found) {
                 break;
             }
+        }
+    }
+    while before.len() > 1 {
+        let tuples = tuples(own, wells, before, topic, counted);
+        let found = joint::too_small(&tuples, u64::from(own.smallest_group()));
+        if found.is_empty() || !hide_of(own, wells, topic, counted, &tuples, &found) {
+            break;
         }
     }
     while !safe(own, wells, topic, counted, sampled) && hide_smallest(own, wells, topic, counted, None) {}
@@ -199,6 +229,35 @@ fn hide_one(
     let beside: BTreeSet<AreaId> =
         pieces.keys().filter(|(row, _)| rows.contains(row)).filter_map(|(_, column)| area_of(*column)).collect();
     hide_smallest(own, wells, topic, counted, (!beside.is_empty()).then_some(&beside))
+}
+
+/// Wells by their parts of all layers, the own one last.
+fn tuples(own: &Protection, wells: &Wells, before: &[Shown<'_>], topic: Topic, counted: &[WellId]) -> joint::Tuples {
+    let mut tuples = joint::Tuples::new();
+    for well in counted {
+        let others = before.iter().map(|layer| part(layer.protection, layer.wells, topic, *well));
+        let key = others.chain([part(own, wells, topic, *well)]).collect();
+        *tuples.entry(key).or_default() += 1;
+    }
+    tuples
+}
+
+/// As `hide_one`, for pieces of several layers.
+fn hide_of(
+    own: &mut Protection,
+    wells: &Wells,
+    topic: Topic,
+    counted: &[WellId],
+    tuples: &joint::Tuples,
+    found: &[&Vec<Part>],
+) -> bool {
+    let last = |key: &Vec<Part>| key.last().copied().and_then(area_of);
+    let mut among: BTreeSet<AreaId> = found.iter().filter_map(|key| last(key)).collect();
+    if among.is_empty() {
+        let meets = |key: &&Vec<Part>| found.iter().any(|own| key.iter().zip(*own).any(|(a, b)| a == b));
+        among = tuples.keys().filter(meets).filter_map(last).collect();
+    }
+    hide_smallest(own, wells, topic, counted, (!among.is_empty()).then_some(&among))
 }
 
 fn area_of(part: Part) -> Option<AreaId> {

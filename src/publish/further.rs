@@ -4,17 +4,19 @@
 //! matter of areas, and are not repeated; neither are maps and report.
 
 use super::across::{self, Shown};
-use super::protect::{Protected, Protection};
+use super::protect::{Protected, Protection, Public};
 use super::{Results, Stage, advice_tables, bytes, geojson, place_tables, tables};
 use crate::compare::Comparison;
-use crate::problem::Problem;
+use crate::problem::Problems;
+use crate::recommend::Advice;
+use crate::summarise::Findings;
 use crate::table::Table;
 
 /// Writes every further layer.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<(), Problems> {
     let mut done: Vec<Protection> = Vec::new();
     let further = results.wells.further();
     let comparison = Comparison::default();
@@ -32,44 +34,45 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
         let before: Vec<Shown<'_>> = std::iter::once(first).chain(others).collect();
         // What the layers before ask to hide may narrow other numbers of this one, and the other way round.
         loop {
-            across::hide_more(&mut protection, own.wells, &before, own.survey);
+            across::hide_more(&mut protection, own.wells, &before, own.survey, own.job.dictionary.sum_rules());
             let Some(next) = protection.again(&own) else { break };
             protection = next;
         }
-        for (table, public) in by_area(&own, &protection) {
+        let public = protection.public(&own, &[])?;
+        for (table, public) in by_area(&own, &public) {
             let rows = Some(table.rows.len() as u64);
             let name = format!("tables/{}/{}.csv", layer.called, table.name);
             stage.write(&format!("internal/{name}"), &bytes(&table)?, rows)?;
             stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
         }
-        geojson::write(
-            stage,
-            &format!("public/areas-{}.geojson", layer.called),
-            &protection.told(&own).beside(&own),
-            &protection,
-        )?;
+        geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &public)?;
         done.push(protection);
     }
     Ok(())
 }
 
 /// The tables that go by area, whole and protected.
-fn by_area(results: &Results<'_>, protection: &Protection) -> Vec<(Table, Protected<Table>)> {
-    let (names, findings, advice) = (results.names(), results.findings, results.advice);
-    let exceedance = tables::exceedance(findings.all_exceedance(), names);
-    let summary = tables::summary(&findings.summaries, names);
-    let recommend = advice_tables::recommend(&advice.areas, names);
-    let outreach = advice_tables::outreach(&advice.outreach, names);
-    let coverage = place_tables::coverage(&findings.coverage, names);
-    let trend = tables::trend(&findings.trends, &advice.trend_words, names);
-    let told = protection.outreach_rows(advice);
-    let public = [
+fn by_area(results: &Results<'_>, public: &Public<'_>) -> Vec<(Table, Protected<Table>)> {
+    let (names, protection) = (results.names(), public.protection);
+    let make = |findings: &Findings, advice: &Advice| {
+        [
+            tables::exceedance(findings.all_exceedance(), names),
+            tables::summary(&findings.summaries, names),
+            advice_tables::recommend(&advice.areas, names),
+            advice_tables::outreach(&advice.outreach, names),
+            place_tables::coverage(&findings.coverage, names),
+            tables::trend(&findings.trends, &advice.trend_words, names),
+        ]
+    };
+    let (findings, advice) = (public.told.findings(), public.told.advice());
+    let [exceedance, summary, recommend, outreach, coverage, trend] = make(findings, advice);
+    let told = [
         protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
         protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
         protection.recommend(&recommend, advice),
-        protection.outreach(&advice_tables::outreach(&told, names), &told),
+        protection.outreach(&outreach, advice),
         protection.coverage(&coverage, &findings.coverage),
-        protection.trend(&trend, &findings.trends),
+        protection.trend_without_counts(&trend, &findings.trends),
     ];
-    [exceedance, summary, recommend, outreach, coverage, trend].into_iter().zip(public).collect()
+    make(results.findings, results.advice).into_iter().zip(told).collect()
 }

@@ -1,7 +1,7 @@
 //! areas.geojson: one feature an area, rates as properties, longitude and latitude (RFC 7946).
 
 use super::protect::Public;
-use super::{Protection, Results, Stage, number};
+use super::{Stage, number};
 use crate::ids::AreaId;
 use crate::place::shape::Polygon;
 use crate::problem::Problem;
@@ -16,10 +16,9 @@ const PLACES: f64 = 1e6;
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, name: &str, public: &Public<'_>, protection: &Protection) -> Result<(), Problem> {
-    let results = public.get();
-    let areas = results.wells.areas();
-    let lonlat = results.wells.region().to_lonlat().map_err(|fault| {
+pub fn write(stage: &Stage, name: &str, public: &Public<'_>) -> Result<(), Problem> {
+    let areas = public.areas;
+    let lonlat = public.region.to_lonlat().map_err(|fault| {
         Problem::file(std::path::Path::new(name), "crs-unknown", fault.to_string(), "report this: it is a bug")
     })?;
     let features = (0..areas.len()).map(|at| {
@@ -35,7 +34,7 @@ pub fn write(stage: &Stage, name: &str, public: &Public<'_>, protection: &Protec
             geometry: Some(Geometry::new(GeometryValue::MultiPolygon {
                 coordinates: polygons.iter().map(rings).collect(),
             })),
-            properties: Some(properties(results, protection, area)),
+            properties: Some(properties(public, area)),
             ..Feature::default()
         }
     });
@@ -46,19 +45,19 @@ pub fn write(stage: &Stage, name: &str, public: &Public<'_>, protection: &Protec
 
 /// `rate:ANALYTE:SET:EFFECT`, `wells:ANALYTE` and `hot_spot:ANALYTE:SET:EFFECT` (high, low or none), null where hidden or not
 /// tested.
-fn properties(results: &Results<'_>, protection: &Protection, area: AreaId) -> Map<String, Value> {
-    let names = results.names();
+fn properties(public: &Public<'_>, area: AreaId) -> Map<String, Value> {
+    let (names, protection) = (public.names(), public.protection);
     let mut map = Map::new();
     map.insert("area_id".to_owned(), json!(names.area_id(area)));
     map.insert("area_name".to_owned(), json!(names.area_name(area)));
-    for row in results.findings.exceedance.iter().filter(|row| row.scope == Scope::Area(area)) {
+    for row in public.told.findings().exceedance.iter().filter(|row| row.scope == Scope::Area(area)) {
         let shown = !protection.hides(row.scope, row.analyte);
         let analyte = names.analyte(row.analyte);
         let rate = row.rate.filter(|_| shown).map(number::rounded);
         map.insert(format!("wells:{analyte}"), if shown { json!(row.wells) } else { Value::Null });
         map.insert(format!("rate:{analyte}:{}:{}", row.set, row.effect), json!(rate));
     }
-    for spot in results.comparison.hot_spots.iter().filter(|spot| spot.area == area) {
+    for spot in public.told.comparison().hot_spots.iter().filter(|spot| spot.area == area) {
         let shown = !protection.hides(Scope::Area(area), spot.analyte);
         let key = format!("hot_spot:{}:{}:{}", names.analyte(spot.analyte), spot.set, spot.effect);
         map.insert(key, json!(spot.flag().filter(|_| shown)));

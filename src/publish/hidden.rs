@@ -30,8 +30,9 @@ pub fn about(protection: &Protection) -> String {
         "These files may be published. They hold no well, no household and no place of a well.\n\n\
          What is not shown: rows about fewer than {smallest} wells, and as many more rows as it takes that no hidden number of wells\n\
          can be worked out from totals, land-use bands or other tables to within {smallest}. An area without any well looks the same as a\n\
-         hidden one. A hidden row keeps its name, limit, unit and a note. Comparisons with a hidden band are empty. Where groups are hidden,\n\
-         figures that rest on all areas together (smoothed rates, chances, expected numbers) carry three significant digits.\n\
+         hidden one. A hidden row keeps its name, limit, unit and a note. Comparisons with a hidden band are empty. Figures that rest on\n\
+         all areas together (smoothed rates, chances, expected numbers, ranks, adjusted p-values) are worked out from what is shown, as if\n\
+         hidden groups had not been tested. Totals of the region hold the hidden wells too.\n\
          hidden.csv says how many rows of each table are hidden.\n\n\
          Only this one folder is protected: what two published runs of the same survey tell together is not looked at.\n"
     )

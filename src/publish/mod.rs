@@ -34,11 +34,13 @@ mod workbook;
 
 pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
 pub use place_tables::{COARSE_LOCATIONS, COVERAGE, RADII};
-pub use protect::{Protected, Protection};
+pub use protect::{Protected, Protection, Public};
 pub use stage::Stage;
 pub use tables::{
     ACCOUNTING, ANY_HEALTH, EXCEEDANCE, HOT_SPOTS, LAND_USE, LAND_USE_MODEL, Names, PERIOD, QUALITY, SUMMARY, TREND,
 };
+
+use pictures::{Formats, Pictures};
 
 use crate::compare::Comparison;
 use crate::layers::LayerFindings;
@@ -83,29 +85,24 @@ impl<'a> Results<'a> {
 /// A folder that cannot be written, or a picture that cannot be drawn.
 pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
     let plan = &results.job.plan;
-    let protection = Protection::decide(results);
-    let told = protection.told(results);
-    let public = told.beside(results);
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
+    let protection = Protection::decide(results);
+    let public = protection.public(results, &quality)?;
     progress.step("Writing tables and drawing maps");
     let (rows, (tables, pictures)) = rayon::join(
         || write_rows(&stage, results),
         || {
-            let tables = || {
-                let tables = tables_out(&stage, results, &protection, &quality)?;
-                geojson::write(&stage, "public/areas.geojson", &public, &protection)?;
-                points::write(&stage, results, &protection)?;
-                further::write(&stage, results, &protection).map(|()| tables)
-            };
-            rayon::join(tables, || pictures::write(&stage, results, &public, &protection))
+            rayon::join(
+                || areas_out(&stage, results, &public, &quality),
+                || pictures::write(&stage, &public, Formats::All),
+            )
         },
     );
     rows?;
-    let tables = tables?;
+    let (tables, pictures) = (tables?, pictures?);
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    let page = page::page(&public, &protection, &quality, &pictures?, page_parts::further(results, &tables))?;
-    stage.write("public/report.html", page.as_bytes(), None)?;
+    write_page(&stage, &public, &pictures, &tables)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
@@ -115,40 +112,64 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     Ok(())
 }
 
-/// The tables and files of areas alone, without maps, report and research files: what is told, for tests of what is hidden.
+/// Everything that is told, without the internal lists and without PNG, which shows what SVG does: for tests of what is hidden.
 ///
 /// # Errors
 /// As `publish`.
-pub fn publish_tables(stage: Stage, results: &Results<'_>) -> Result<(), Problems> {
-    let protection = Protection::decide(results);
+pub fn publish_told(stage: Stage, results: &Results<'_>) -> Result<(), Problems> {
     let plan = &results.job.plan;
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
-    tables_out(&stage, results, &protection, &quality)?;
-    let told = protection.told(results);
-    geojson::write(&stage, "public/areas.geojson", &told.beside(results), &protection)?;
-    further::write(&stage, results, &protection)?;
+    let protection = Protection::decide(results);
+    let public = protection.public(results, &quality)?;
+    let tables = areas_out(&stage, results, &public, &quality)?;
+    let pictures = pictures::write(&stage, &public, Formats::Svg)?;
+    research::write_public(&stage, results, &tables)?;
+    write_page(&stage, &public, &pictures, &tables)?;
     stage.finish().map(|_| ())
+}
+
+/// Tables, areas files, displaced points, further layers.
+fn areas_out(
+    stage: &Stage,
+    results: &Results<'_>,
+    public: &Public<'_>,
+    quality: &[QualityRow],
+) -> Result<Tables, Problems> {
+    let tables = tables_out(stage, results, public, quality)?;
+    geojson::write(stage, "public/areas.geojson", public)?;
+    points::write(stage, results, public.protection)?;
+    further::write(stage, results, public.protection).map(|()| tables)
+}
+
+fn write_page(stage: &Stage, public: &Public<'_>, pictures: &Pictures, tables: &Tables) -> Result<(), Problem> {
+    let page = page::page(public, pictures, page_parts::further(public, tables))?;
+    stage.write("public/report.html", page.as_bytes(), None)
 }
 
 /// The files with a line for each row or well.
 fn write_rows(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
-    let (lists, parquet) = rayon::join(|| internal::write(stage, results), || parquet::write(stage, results));
+    let lists = || internal::write(stage, results).and_then(|()| pictures::write_internal(stage, results));
+    let (lists, parquet) = rayon::join(lists, || parquet::write(stage, results));
     lists.and(parquet)
 }
 
-/// Every table twice: protected and public, whole and internal.
+/// Every table twice: whole and internal, protected and public.
+type Tables = Vec<(Table, Protected<Table>)>;
+
 fn tables_out(
     stage: &Stage,
     results: &Results<'_>,
-    protection: &Protection,
+    public: &Public<'_>,
     quality: &[QualityRow],
-) -> Result<Vec<(Table, Protected<Table>)>, Problem> {
-    let tables = all_tables(results, protection, quality);
-    books(stage, results, protection, &tables)?;
+) -> Result<Tables, Problem> {
+    let tables: Tables =
+        whole_tables(results, quality).into_iter().zip(public_tables(public, results, quality)).collect();
+    books(stage, results, public.protection, &tables)?;
     for (table, public) in &tables {
-        let rows = Some(table.rows.len() as u64);
-        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows)?;
-        stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public.get())?, rows)?;
+        let rows = |table: &Table| Some(table.rows.len() as u64);
+        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows(table))?;
+        let public = public.get();
+        stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public)?, rows(public))?;
     }
     if !results.comparison.coarse.is_empty() {
         let coarse = place_tables::coarse_locations(&results.comparison.coarse, results.names());
@@ -157,52 +178,57 @@ fn tables_out(
     Ok(tables)
 }
 
-fn all_tables(
-    results: &Results<'_>,
-    protection: &Protection,
-    quality: &[QualityRow],
-) -> Vec<(Table, Protected<Table>)> {
+/// The tables of a run, in the order in which `public_tables` gives them.
+fn whole_tables(results: &Results<'_>, quality: &[QualityRow]) -> Vec<Table> {
     let names = results.names();
     let (findings, comparison, advice) = (results.findings, results.comparison, results.advice);
-    let exceedance = tables::exceedance(findings.all_exceedance(), names);
-    let summary = tables::summary(&findings.summaries, names);
-    let land_use = tables::land_use(&comparison.land_use, names);
-    let model = tables::land_use_model(&comparison.model, names);
-    let hot_spots = tables::hot_spots(&comparison.hot_spots, names);
-    let periods = tables::periods(&comparison.periods, names);
-    let recommend = advice_tables::recommend(&advice.areas, names);
-    let panel = advice_tables::panel(&advice.panels.rows(|_, _| false), names);
-    let outreach = advice_tables::outreach(&advice.outreach, names);
-    let any_health = tables::any_health(&findings.any_health, names);
-    let trend = tables::trend(&findings.trends, &advice.trend_words, names);
-    let coverage = place_tables::coverage(&findings.coverage, names);
-    let radii = place_tables::radii(&comparison.radii, names);
-    let accounting = tables::accounting(&results.survey.accounting);
-    let checks = quality;
-    let quality = tables::quality(checks);
-    let told = protection.outreach_rows(advice);
-    let public = [
-        protection.by_group(&exceedance, findings.all_exceedance().map(|row| (row.scope, row.analyte))),
-        protection.by_group(&summary, findings.summaries.iter().map(|row| (row.scope, row.analyte))),
-        protection.land_use(&land_use, &comparison.land_use),
-        protection.model(&model, &comparison.model),
-        protection.by_group(&hot_spots, comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte))),
-        protection.periods(&periods, &comparison.periods),
-        protection.recommend(&recommend, advice),
-        protection.panel(advice, |rows| advice_tables::panel(rows, names)),
-        protection.outreach(&advice_tables::outreach(&told, names), &told),
-        protection.trend(&trend, &findings.trends),
-        protection.any_health(&any_health, &findings.any_health),
-        protection.coverage(&coverage, &findings.coverage),
-        protection.radii(&radii, comparison),
-        protection.accounting(&accounting, &results.survey.accounting),
-        protection.quality(&quality, checks),
-    ];
-    let whole = [
-        exceedance, summary, land_use, model, hot_spots, periods, recommend, panel, outreach, trend, any_health,
-        coverage, radii, accounting, quality,
-    ];
-    whole.into_iter().zip(public).collect()
+    vec![
+        tables::exceedance(findings.all_exceedance(), names),
+        tables::summary(&findings.summaries, names),
+        tables::land_use(&comparison.land_use, names),
+        tables::land_use_model(&comparison.model, names),
+        tables::hot_spots(&comparison.hot_spots, names),
+        tables::periods(&comparison.periods, names),
+        advice_tables::recommend(&advice.areas, names),
+        advice_tables::panel(&advice.panels.rows(|_, _| false), names),
+        advice_tables::outreach(&advice.outreach, names),
+        tables::trend(&findings.trends, &advice.trend_words, names),
+        tables::any_health(&findings.any_health, names),
+        place_tables::coverage(&findings.coverage, names),
+        place_tables::radii(&comparison.radii, names),
+        tables::accounting(&results.survey.accounting),
+        tables::quality(quality),
+    ]
+}
+
+/// The same tables as they may be told: made of what may be told, then emptied where something is hidden.
+fn public_tables(public: &Public<'_>, results: &Results<'_>, quality: &[QualityRow]) -> Vec<Protected<Table>> {
+    let (names, protection) = (public.names(), public.protection);
+    let (findings, comparison, advice) = (public.told.findings(), public.told.comparison(), public.told.advice());
+    let spots = comparison.hot_spots.iter().map(|row| (Scope::Area(row.area), row.analyte));
+    vec![
+        protection.by_group(
+            &tables::exceedance(findings.all_exceedance(), names),
+            findings.all_exceedance().map(|row| (row.scope, row.analyte)),
+        ),
+        protection.by_group(
+            &tables::summary(&findings.summaries, names),
+            findings.summaries.iter().map(|row| (row.scope, row.analyte)),
+        ),
+        protection.land_use(&tables::land_use(&comparison.land_use, names), &comparison.land_use),
+        protection.model(&tables::land_use_model(&comparison.model, names), &comparison.model),
+        protection.by_group(&tables::hot_spots(&comparison.hot_spots, names), spots),
+        protection.periods(&tables::periods(&comparison.periods, names), &comparison.periods),
+        protection.recommend(&advice_tables::recommend(&advice.areas, names), advice),
+        protection.panel(&public.told, |rows| advice_tables::panel(rows, names)),
+        protection.outreach(&advice_tables::outreach(&advice.outreach, names), advice),
+        protection.trend(&tables::trend(&findings.trends, &advice.trend_words, names), &findings.trends),
+        protection.any_health(&tables::any_health(&findings.any_health, names), &findings.any_health),
+        protection.coverage(&place_tables::coverage(&findings.coverage, names), &findings.coverage),
+        protection.radii(&place_tables::radii(&comparison.radii, names), comparison),
+        protection.accounting(&tables::accounting(&results.survey.accounting), &results.survey.accounting),
+        protection.quality(&tables::quality(quality), quality),
+    ]
 }
 
 /// What is hidden and why, and the tables once more as workbooks.

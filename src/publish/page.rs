@@ -1,16 +1,16 @@
 //! The report's input: protected figures and words, gathered from what the stages made.
 
+use super::Protection;
 use super::hot_spots::side;
 use super::maps::Call;
 use super::pictures::{Pictures, exceeding_words, kind_words};
-use super::protect::Public;
+use super::protect::{Public, ToldCount};
 use super::report::{
     AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further,
     Glance, GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine,
     QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures,
     TrendLine, WarningLine, page as render,
 };
-use super::{Protection, Results};
 use crate::compare::{LandUseRow, ModelRow};
 use crate::dictionary::Benchmark;
 use crate::ids::{AnalyteId, AreaId};
@@ -24,15 +24,9 @@ use std::collections::BTreeSet;
 ///
 /// # Errors
 /// A fault of the template, which is a bug.
-pub fn page(
-    public: &Public<'_>,
-    protection: &Protection,
-    quality: &[QualityRow],
-    pictures: &Pictures,
-    further: Further,
-) -> Result<String, Problem> {
-    let view = View { results: public.get(), protection, pictures };
-    render(&ReportInput { further, ..view.input(quality) }).map_err(|fault| {
+pub fn page(public: &Public<'_>, pictures: &Pictures, further: Further) -> Result<String, Problem> {
+    let view = View { public, protection: public.protection, pictures };
+    render(&ReportInput { further, ..view.input() }).map_err(|fault| {
         Problem::file(
             std::path::Path::new("public/report.html"),
             "page-faulty",
@@ -42,89 +36,63 @@ pub fn page(
     })
 }
 
-/// What time the results speak of; never the clock.
-pub(super) fn period(results: &Results<'_>) -> String {
-    let days = || results.survey.values.iter().map(|value| value.day);
-    let span = results.job.plan.survey.period.or_else(|| days().min().zip(days().max()));
-    span.map_or("no samples".to_owned(), |(from, to)| format!("samples of {from} to {to}"))
-}
-
 struct View<'a> {
-    results: &'a Results<'a>,
+    public: &'a Public<'a>,
     protection: &'a Protection,
     pictures: &'a Pictures,
 }
 
 impl View<'_> {
-    fn input(&self, quality: &[QualityRow]) -> ReportInput {
-        let plan = &self.results.job.plan;
+    fn input(&self) -> ReportInput {
+        let plan = self.public.plan;
         ReportInput {
             title: plan.survey.title.clone(),
             program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
-            period: period(self.results),
+            period: self.public.period.clone(),
             glance: self.glance(),
             outlines: self.pictures.outlines.clone(),
             leading: self.leading(),
             further: Further::default(),
-            outreach: self.protection.outreach_rows(self.results.advice).iter().map(|row| self.outreach(row)).collect(),
-            areas: (0..self.results.wells.areas().len() as u32).map(|at| self.area(AreaId(at))).collect(),
+            outreach: self.public.told.advice().outreach.iter().map(|row| self.outreach(row)).collect(),
+            areas: (0..self.public.areas.len() as u32).map(|at| self.area(AreaId(at))).collect(),
             analytes: self.analytes(),
             methods: self.methods(),
             accounting: self.accounting(),
-            quality: quality.iter().filter(|row| !self.protection.hides_check(row)).map(quality_line).collect(),
-            warnings: crate::survey::warnings(self.results.wells, self.results.survey)
-                .into_iter()
-                .map(|w| WarningLine {
-                    subject: self.shown_subject(&w.subject),
-                    text: w.text,
-                    // Once is told as no number: a few may be a few wells.
-                    count: if w.count < self.protection.smallest_group().into() { 1 } else { w.count },
-                })
+            quality: self.public.quality.iter().map(quality_line).collect(),
+            warnings: self
+                .public
+                .warnings
+                .iter()
+                .map(|w| WarningLine { subject: w.subject.clone(), text: w.text.clone(), count: w.count })
                 .collect(),
             sources: self.sources(),
             glossary: self.glossary(),
         }
     }
 
-    /// A warning's subject may be a path; only its name is shown.
-    fn shown_subject(&self, subject: &str) -> String {
-        let plan = &self.results.job.plan;
-        crate::plan::shown_path(&plan.base, std::path::Path::new(subject))
-    }
-
     fn display(&self, analyte: AnalyteId) -> String {
-        let analytes = self.results.job.dictionary.analytes();
+        let analytes = self.public.dictionary.analytes();
         analytes.get(analyte).map_or_else(|| analytes.id(analyte).to_owned(), |entry| entry.display_name.clone())
     }
 
     fn glance(&self) -> Glance {
-        let areas = self.results.wells.areas();
-        let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
-        let total: u64 = sampled.iter().map(|n| u64::from(*n)).sum();
+        let areas = self.public.areas;
         let on_record: Option<u64> = areas.wells_on_record.iter().map(|n| n.map(u64::from)).sum();
-        let analytes: BTreeSet<AnalyteId> = self.results.survey.values.iter().map(|value| value.analyte).collect();
         Glance {
-            results_read: Some(self.results.survey.accounting.read()),
-            results_used: Some(self.results.survey.accounting.used()),
-            wells_sampled: Some(total).filter(|_| !self.protection.hides_sampled()),
+            results_read: Some(self.public.results.0),
+            results_used: Some(self.public.results.1),
+            wells_sampled: self.public.sampled,
             wells_on_record: on_record,
             areas: Some(areas.len() as u64),
-            areas_with_results: self.areas_with_results(),
-            analytes: Some(analytes.len() as u64),
+            areas_with_results: self.public.areas_with_results,
+            analytes: Some(self.public.analytes.len() as u64),
             any_health: self.any_health(),
         }
     }
 
-    /// Only where no area's count is hidden, for it would say how many of the hidden ones are empty.
-    fn areas_with_results(&self) -> Option<u64> {
-        let sampled = crate::recommend::sampled(self.results.wells, self.results.survey);
-        let hidden = (0..sampled.len()).any(|at| self.protection.hides_area(AreaId(at as u32)));
-        (!hidden).then(|| sampled.iter().filter(|n| **n > 0).count() as u64)
-    }
-
     /// The region's row: its wells are a group as every row's are.
     fn any_health(&self) -> Option<AnyHealth> {
-        let rows = self.results.findings.any_health.iter();
+        let rows = self.public.told.findings().any_health.iter();
         let row = rows.into_iter().find(|row| row.scope == Scope::Region)?;
         (row.wells > 0 && !self.protection.hides_any_health(Scope::Region)).then(|| AnyHealth {
             wells: row.wells.into(),
@@ -136,7 +104,7 @@ impl View<'_> {
     }
 
     fn rate_line(&self, row: &ExceedanceRow) -> RateLine {
-        let names = self.results.names();
+        let names = self.public.names();
         let shown = !self.protection.hides(row.scope, row.analyte);
         RateLine {
             area_id: names.scope_id(row.scope),
@@ -144,7 +112,7 @@ impl View<'_> {
             analyte_id: names.analyte(row.analyte),
             analyte: self.display(row.analyte),
             set: row.set.clone(),
-            benchmark: kind_words(self.results, row.analyte, row.kind),
+            benchmark: kind_words(self.public.dictionary, row.analyte, row.kind),
             effect: row.effect.clone(),
             figures: shown.then(|| RateFigures {
                 wells: row.wells,
@@ -161,8 +129,9 @@ impl View<'_> {
     /// The region's rates against health limits, highest first.
     fn leading(&self) -> Vec<RateLine> {
         let mut rows: Vec<&ExceedanceRow> = self
-            .results
-            .findings
+            .public
+            .told
+            .findings()
             .all_exceedance()
             .filter(|row| row.scope == Scope::Region && row.is_health() && row.exceeding > 0)
             .filter(|row| !self.protection.hides(row.scope, row.analyte))
@@ -172,7 +141,7 @@ impl View<'_> {
     }
 
     fn outreach(&self, row: &OutreachRow) -> OutreachLine {
-        let names = self.results.names();
+        let names = self.public.names();
         let shown = !self.protection.hides_area(row.area);
         OutreachLine {
             rank: row.rank,
@@ -190,14 +159,15 @@ impl View<'_> {
     }
 
     fn area(&self, area: AreaId) -> AreaSection {
-        let names = self.results.names();
-        let outreach = self.results.advice.outreach.iter().find(|row| row.area == area);
+        let names = self.public.names();
+        let outreach = self.public.told.advice().outreach.iter().find(|row| row.area == area);
         let coverage = outreach
             .filter(|_| !self.protection.hides_area(area))
             .map(|row| Coverage { sampled: row.wells_sampled, on_record: row.wells_on_record });
         let mut rates: Vec<&ExceedanceRow> = self
-            .results
-            .findings
+            .public
+            .told
+            .findings()
             .all_exceedance()
             .filter(|row| row.scope == Scope::Area(area) && row.is_health())
             .collect();
@@ -207,7 +177,8 @@ impl View<'_> {
             };
             weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
         });
-        let mut advice: Vec<&AdviceRow> = self.results.advice.areas.iter().filter(|row| row.area == area).collect();
+        let mut advice: Vec<&AdviceRow> =
+            self.public.told.advice().areas.iter().filter(|row| row.area == area).collect();
         advice.sort_by_key(|row| row.advice);
         AreaSection {
             id: names.area_id(area),
@@ -225,7 +196,7 @@ impl View<'_> {
         }
         Some(AdviceLine {
             analyte: self.display(row.analyte),
-            analyte_id: self.results.names().analyte(row.analyte),
+            analyte_id: self.public.names().analyte(row.analyte),
             advice: row.advice.words().to_owned(),
             where_tested: row.where_tested.to_owned(),
             how_often: row.how_often.to_owned(),
@@ -234,14 +205,14 @@ impl View<'_> {
                 in_words: row.in_words.clone(),
                 because: row.because.clone(),
                 evidence: row.evidence.to_owned(),
-                expected_per_100: row.expected_per_100.map(|x| self.protection.digits(row.analyte, x)),
+                expected_per_100: row.expected_per_100,
             }),
         })
     }
 
     fn analytes(&self) -> Vec<AnalyteSection> {
-        let with_data = self.results.survey.by_analyte().map(|(analyte, _)| analyte);
-        let sums: BTreeSet<AnalyteId> = self.results.findings.sums.iter().map(|row| row.analyte).collect();
+        let with_data = self.public.analytes.iter().copied();
+        let sums: BTreeSet<AnalyteId> = self.public.told.findings().sums.iter().map(|row| row.analyte).collect();
         with_data
             .chain(sums)
             .map(|analyte| self.analyte(analyte))
@@ -250,10 +221,10 @@ impl View<'_> {
     }
 
     fn analyte(&self, analyte: AnalyteId) -> AnalyteSection {
-        let findings = self.results.findings;
+        let findings = self.public.told.findings();
         let benchmarks = findings.benchmarks.iter().filter(|benchmark| benchmark.analyte == analyte);
         AnalyteSection {
-            id: self.results.names().analyte(analyte),
+            id: self.public.names().analyte(analyte),
             name: self.display(analyte),
             benchmarks: benchmarks.map(|benchmark| self.benchmark(benchmark)).collect(),
             summary: findings
@@ -263,29 +234,32 @@ impl View<'_> {
                 .map(|row| self.summary(row))
                 .collect(),
             land_use: self
-                .results
-                .comparison
+                .public
+                .told
+                .comparison()
                 .land_use
                 .iter()
                 .filter(|row| row.analyte == analyte)
                 .map(|row| self.land_use(row))
                 .collect(),
             model: self
-                .results
-                .comparison
+                .public
+                .told
+                .comparison()
                 .model
                 .iter()
-                .filter(|row| row.analyte == analyte)
-                .map(|row| self.model(row))
+                .enumerate()
+                .filter(|(_, row)| row.analyte == analyte)
+                .map(|(at, row)| self.model(at, row))
                 .collect(),
-            distribution: super::spread::of_region(self.results, self.protection, analyte),
+            distribution: self.public.spreads.get(&analyte).cloned(),
             trend: self.trend(analyte),
         }
     }
 
     fn trend(&self, analyte: AnalyteId) -> Vec<TrendLine> {
-        let names = self.results.names();
-        let rows = self.results.findings.trends.iter().filter(|row| row.analyte == analyte);
+        let names = self.public.names();
+        let rows = self.public.told.findings().trends.iter().filter(|row| row.analyte == analyte);
         rows.filter_map(|row| {
             let figures =
                 TrendFigures { wells: row.wells, slope_per_year: row.slope_per_year, tau: row.tau?, q: row.q };
@@ -301,25 +275,26 @@ impl View<'_> {
 
     /// Areas called by the test of neighbours, on one side.
     fn amid(&self, benchmark: &Benchmark, wanted: Call) -> Vec<String> {
-        let spots = self.results.comparison.hot_spots.iter().filter(|spot| {
+        let spots = self.public.told.comparison().hot_spots.iter().filter(|spot| {
             spot.analyte == benchmark.analyte && spot.set == benchmark.set && spot.effect == benchmark.effect.as_str()
         });
         let shown = spots.filter(|spot| !self.protection.hides(Scope::Area(spot.area), spot.analyte));
-        shown.filter(|spot| side(spot) == wanted).map(|spot| self.results.names().area_name(spot.area)).collect()
+        shown.filter(|spot| side(spot) == wanted).map(|spot| self.public.names().area_name(spot.area)).collect()
     }
 
     fn benchmark(&self, benchmark: &Benchmark) -> AnalyteBenchmark {
         let effect = benchmark.effect.as_str();
         let rows: Vec<&ExceedanceRow> = self
-            .results
-            .findings
+            .public
+            .told
+            .findings()
             .all_exceedance()
             .filter(|row| row.analyte == benchmark.analyte && row.set == benchmark.set && row.effect == effect)
             .collect();
         let key = (benchmark.analyte.0, benchmark.set.clone(), effect.to_owned());
         AnalyteBenchmark {
             set: benchmark.set.clone(),
-            benchmark: exceeding_words(self.results, benchmark),
+            benchmark: exceeding_words(self.public.dictionary, benchmark),
             effect: effect.to_owned(),
             map_svg: self.pictures.maps.get(&key).cloned(),
             amid_high: self.amid(benchmark, Call::High),
@@ -330,7 +305,7 @@ impl View<'_> {
     }
 
     fn summary(&self, row: &SummaryRow) -> SummaryLine {
-        let names = self.results.names();
+        let names = self.public.names();
         let shown = !self.protection.hides(row.scope, row.analyte);
         SummaryLine {
             area_id: names.scope_id(row.scope),
@@ -377,17 +352,18 @@ impl View<'_> {
     fn band_benchmark(&self, row: &LandUseRow) -> String {
         let Some((set, effect)) = &row.benchmark else { return String::new() };
         let found = self
-            .results
-            .findings
+            .public
+            .told
+            .findings()
             .benchmarks
             .iter()
             .find(|b| b.analyte == row.analyte && b.set == *set && b.effect.as_str() == effect);
-        found.map(|benchmark| exceeding_words(self.results, benchmark)).unwrap_or_default()
+        found.map(|benchmark| exceeding_words(self.public.dictionary, benchmark)).unwrap_or_default()
     }
 
     /// What a band covers, in words.
     fn range(&self, row: &LandUseRow) -> String {
-        let land_use = self.results.job.plan.land_use.iter().find(|land_use| land_use.name == row.land_use);
+        let land_use = self.public.plan.land_use.iter().find(|land_use| land_use.name == row.land_use);
         let number = super::number::text;
         let (scale, unit) = match land_use.map(|land_use| &land_use.measure) {
             Some(Measure::Share { radius_m, .. }) => (100.0, format!("% of the circle of {} m", number(*radius_m))),
@@ -404,8 +380,8 @@ impl View<'_> {
         }
     }
 
-    fn model(&self, row: &ModelRow) -> ModelLine {
-        let shown = !self.protection.hides_model(row);
+    fn model(&self, at: usize, row: &ModelRow) -> ModelLine {
+        let shown = !self.protection.hides_model(at, row);
         ModelLine {
             set: row.set.clone(),
             term: row.term.clone(),
@@ -417,8 +393,8 @@ impl View<'_> {
     }
 
     fn methods(&self) -> MethodFacts {
-        let plan = &self.results.job.plan;
-        let region = self.results.wells.region();
+        let plan = self.public.plan;
+        let region = self.public.region;
         let choose = match plan.per_well.choose {
             Choose::Latest => "latest",
             Choose::Highest => "highest",
@@ -433,7 +409,7 @@ impl View<'_> {
             "Results in ppm, ppb and ppt are taken as mg/L, ug/L and ng/L, which holds for dilute fresh water."
                 .to_owned(),
         ];
-        notes.extend(self.results.findings.as_of.map(|day| format!("Limits are those in force on {day}.")));
+        notes.extend(self.public.told.findings().as_of.map(|day| format!("Limits are those in force on {day}.")));
         MethodFacts {
             interval: plan.summary.interval,
             smallest_group: plan.smallest_group,
@@ -447,38 +423,43 @@ impl View<'_> {
     }
 
     fn accounting(&self) -> Vec<AccountingLine> {
-        let reasons = self.results.job.dictionary.reasons();
-        let line = |row: &crate::per_well::StageCount| AccountingLine {
+        let reasons = self.public.dictionary.reasons();
+        let line = |row: &ToldCount| AccountingLine {
             stage: row.stage.to_owned(),
             reason: row.reason.to_owned(),
             meaning: reasons.find(row.reason).map(|text| text.meaning.clone()).unwrap_or_default(),
             results: Some(row.results),
-            wells: Some(row.wells).filter(|_| !self.protection.hides_accounted(row)),
+            wells: row.wells,
         };
-        self.results.survey.accounting.rows.iter().map(line).collect()
+        self.public.accounting.iter().map(line).collect()
     }
 
     fn sources(&self) -> Vec<SourceLine> {
         let used: BTreeSet<(AnalyteId, &str)> = self
-            .results
-            .findings
+            .public
+            .told
+            .findings()
             .all_exceedance()
             .filter(|row| row.scope == Scope::Region)
             .map(|row| (row.analyte, row.set.as_str()))
             .collect();
         let benchmarks =
-            self.results.findings.benchmarks.iter().filter(|b| used.contains(&(b.analyte, b.set.as_str())));
+            self.public.told.findings().benchmarks.iter().filter(|b| used.contains(&(b.analyte, b.set.as_str())));
         benchmarks
             .map(|benchmark| SourceLine {
-                subject: format!("{}, {}", self.display(benchmark.analyte), exceeding_words(self.results, benchmark)),
+                subject: format!(
+                    "{}, {}",
+                    self.display(benchmark.analyte),
+                    exceeding_words(self.public.dictionary, benchmark)
+                ),
                 source: format!("{} ({})", benchmark.source, benchmark.set),
             })
             .collect()
     }
 
     fn glossary(&self) -> Vec<GlossaryLine> {
-        let sets = self.results.job.dictionary.benchmarks().sets().iter();
-        let chosen = sets.filter(|set| self.results.job.plan.benchmarks.sets.contains(&set.id));
+        let sets = self.public.dictionary.benchmarks().sets().iter();
+        let chosen = sets.filter(|set| self.public.plan.benchmarks.sets.contains(&set.id));
         chosen
             .map(|set| GlossaryLine { term: set.id.clone(), meaning: format!("{}. {}", set.name, set.meaning) })
             .collect()

@@ -2,26 +2,26 @@
 //!
 //! Only what stands in a protected table can come onto the page by this way: a hidden row's cells are empty, and so is its part.
 
-use super::Results;
-use super::protect::Protected;
+use super::protect::{Protected, Public};
 use super::report::{
     AnyHealth, AreaFurther, Further, NeighbourCheck, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, Spread,
     TestFurther, WithinBudget, count, number,
 };
+use crate::dictionary::Dictionary;
 use crate::table::{Cell, Table};
 
 /// False discoveries that are put up with among areas called, as in hot-spots.csv.
 const CALLED: f64 = 0.05;
 
 /// Gathers them from the tables that there are.
-pub(super) fn further(results: &Results<'_>, tables: &[(Table, Protected<Table>)]) -> Further {
-    let plan = &results.job.plan;
+pub(super) fn further(public: &Public<'_>, tables: &[(Table, Protected<Table>)]) -> Further {
+    let plan = public.plan;
     let mut found = Further {
         budget: plan.recommend.budget,
         periods: plan.survey.compare_periods.map(|two| two.map(|(from, to)| format!("{from} to {to}"))),
         ..Further::default()
     };
-    let parts = Parts { results };
+    let parts = Parts { dictionary: public.dictionary };
     for (_, table) in tables {
         let table = table.get();
         for cells in &table.rows {
@@ -91,7 +91,7 @@ impl Line<'_> {
 }
 
 struct Parts<'a> {
-    results: &'a Results<'a>,
+    dictionary: &'a Dictionary,
 }
 
 impl Parts<'_> {
@@ -210,7 +210,7 @@ impl Parts<'_> {
     }
 
     fn display(&self, id: &str) -> String {
-        let analytes = self.results.job.dictionary.analytes();
+        let analytes = self.dictionary.analytes();
         let entry = analytes.find(id).and_then(|analyte| analytes.get(analyte));
         entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone())
     }

@@ -1,23 +1,35 @@
-//! The maps of a run: one choropleth for each analyte and benchmark with data, and the wells on an internal one.
+//! The maps of a run: one choropleth for each analyte and benchmark with data, from what may be told; `wells` draws the internal ones.
 
+use super::Stage;
 use super::hot_spots::side;
 use super::maps::{
-    Call, Dot, DotState, DotsView, GraticuleLine, InPage, MapArea, MapFault, MapOutline, MapValue, MapView, Marking,
-    choropleth_in_page, choropleth_png, choropleth_svg, dots_png, dots_svg, sheet_png, sheet_svg,
+    Call, GraticuleLine, InPage, MapArea, MapFault, MapValue, MapView, choropleth_in_page, choropleth_png,
+    choropleth_svg, sheet_png, sheet_svg,
 };
 use super::protect::Public;
-use super::{Protection, Results, Stage};
-use crate::dictionary::{Benchmark, BenchmarkKind};
-use crate::ids::{AreaId, Interval};
-use crate::methods::exceedance::Verdict;
+use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary};
+use crate::ids::AreaId;
 use crate::place::crs::{Crs, Grids, Transformer};
 use crate::place::shape::Polygon;
+use crate::place::{Areas, Region};
 use crate::problem::Problem;
-use crate::summarise::{ExceedanceRow, Scope, judge};
+use crate::summarise::{ExceedanceRow, Scope};
 use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 mod land_use;
+mod wells;
+
+pub(super) use wells::write as write_internal;
+
+/// What maps are drawn as.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Formats {
+    /// SVG and PNG.
+    All,
+    /// SVG alone.
+    Svg,
+}
 
 /// The maps of the page.
 #[derive(Debug, Default)]
@@ -28,9 +40,6 @@ pub struct Pictures {
     pub outlines: String,
 }
 
-/// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
-const MOST_DOTS: usize = 5_000;
-
 /// More maps than this make a sheet too long for a picture.
 const MOST_ON_SHEET: usize = 40;
 
@@ -40,52 +49,44 @@ struct Drawn {
     name: String,
     in_page: InPage,
     /// Map of hot spots, where there are some: SVG and PNG.
-    hot: Option<(String, Vec<u8>)>,
+    hot: Option<(String, Option<Vec<u8>>)>,
     view: MapView,
-    public_svg: String,
-    public_png: Vec<u8>,
-    internal_svg: String,
-    internal_png: Option<Vec<u8>>,
+    svg: String,
+    png: Option<Vec<u8>>,
 }
 
-/// Draws and writes every map.
+/// Draws and writes every public map.
 ///
 /// # Errors
 /// A folder that cannot be written, or an outline that cannot be drawn.
-pub fn write(
-    stage: &Stage,
-    results: &Results<'_>,
-    public: &Public<'_>,
-    protection: &Protection,
-) -> Result<Pictures, Problem> {
-    let ground = Ground::new(results);
-    let with_data: Vec<&Benchmark> = results
-        .findings
-        .benchmarks
-        .iter()
-        .filter(|b| results.findings.exceedance.iter().any(|r| is_of(r, b) && r.scope == Scope::Region && r.wells > 0))
-        .collect();
+pub fn write(stage: &Stage, public: &Public<'_>, formats: Formats) -> Result<Pictures, Problem> {
+    let ground = Ground::new(public.areas, public.region, &public.period);
     let drawn: Result<Vec<Drawn>, MapFault> =
-        with_data.par_iter().map(|benchmark| draw(results, public, protection, &ground, benchmark)).collect();
+        with_data(public).par_iter().map(|benchmark| draw(public, &ground, benchmark, formats)).collect();
     let drawn = drawn.map_err(undrawable)?;
-    land_use::write(stage, results, &ground)?;
-    sheet(stage, results, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
+    sheet(stage, public, formats, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
     let mut pictures = Pictures::default();
     for map in drawn {
-        stage.write(&format!("public/maps/{}.svg", map.name), map.public_svg.as_bytes(), None)?;
-        stage.write(&format!("public/maps/{}.png", map.name), &map.public_png, None)?;
-        stage.write(&format!("internal/maps/{}-wells.svg", map.name), map.internal_svg.as_bytes(), None)?;
-        if let Some(png) = &map.internal_png {
-            stage.write(&format!("internal/maps/{}-wells.png", map.name), png, None)?;
+        stage.write(&format!("public/maps/{}.svg", map.name), map.svg.as_bytes(), None)?;
+        if let Some(png) = &map.png {
+            stage.write(&format!("public/maps/{}.png", map.name), png, None)?;
         }
         if let Some((svg, png)) = &map.hot {
             stage.write(&format!("public/maps/{}-hot-spots.svg", map.name), svg.as_bytes(), None)?;
-            stage.write(&format!("public/maps/{}-hot-spots.png", map.name), png, None)?;
+            if let Some(png) = png {
+                stage.write(&format!("public/maps/{}-hot-spots.png", map.name), png, None)?;
+            }
         }
         pictures.maps.insert(map.key, map.in_page.svg);
         pictures.outlines = map.in_page.outlines;
     }
     Ok(pictures)
+}
+
+/// Limits on analytes that have a value.
+fn with_data<'p>(public: &'p Public<'_>) -> Vec<&'p Benchmark> {
+    let limits = public.told.findings().benchmarks.iter();
+    limits.filter(|limit| public.analytes.contains(&limit.analyte)).collect()
 }
 
 fn undrawable(fault: MapFault) -> Problem {
@@ -98,14 +99,14 @@ fn undrawable(fault: MapFault) -> Problem {
 }
 
 /// All maps side by side in the same classes, as a picture where that is not too long.
-fn sheet(stage: &Stage, results: &Results<'_>, views: &[&MapView]) -> Result<(), Problem> {
+fn sheet(stage: &Stage, public: &Public<'_>, formats: Formats, views: &[&MapView]) -> Result<(), Problem> {
     if views.len() < 2 {
         return Ok(());
     }
-    let title = &results.job.plan.survey.title;
+    let title = &public.plan.survey.title;
     let svg = sheet_svg(title, views).map_err(undrawable)?;
     stage.write("public/maps/all-tests.svg", svg.as_bytes(), None)?;
-    if views.len() <= MOST_ON_SHEET {
+    if views.len() <= MOST_ON_SHEET && formats == Formats::All {
         let png = sheet_png(title, views).map_err(undrawable)?;
         stage.write("public/maps/all-tests.png", &png, None)?;
     }
@@ -113,10 +114,10 @@ fn sheet(stage: &Stage, results: &Results<'_>, views: &[&MapView]) -> Result<(),
 }
 
 /// The map of hot spots; `None` where no shown area is one.
-fn hot_view(public: &Public<'_>, protection: &Protection, rates: &MapView, benchmark: &Benchmark) -> Option<MapView> {
+fn hot_view(public: &Public<'_>, rates: &MapView, benchmark: &Benchmark) -> Option<MapView> {
     let spots: BTreeMap<AreaId, Call> = public
-        .get()
-        .comparison
+        .told
+        .comparison()
         .hot_spots
         .iter()
         .filter(|s| s.analyte == benchmark.analyte && s.set == benchmark.set && s.effect == benchmark.effect.as_str())
@@ -125,7 +126,7 @@ fn hot_view(public: &Public<'_>, protection: &Protection, rates: &MapView, bench
     let called = |at: usize| {
         let area = AreaId(at as u32);
         match spots.get(&area) {
-            _ if protection.hides(Scope::Area(area), benchmark.analyte) => MapValue::Hidden,
+            _ if public.protection.hides(Scope::Area(area), benchmark.analyte) => MapValue::Hidden,
             Some(call) => MapValue::Called(*call),
             None => MapValue::Called(Call::Untold),
         }
@@ -158,11 +159,11 @@ struct Ground {
 }
 
 impl Ground {
-    fn new(results: &Results<'_>) -> Ground {
+    fn new(areas: &Areas, region: &Region, date: &str) -> Ground {
         let rings = |polygon: &Polygon| polygon.rings().iter().map(|ring| ring.to_vec()).collect();
-        let parts = results.wells.areas().polygons.iter().map(|area| area.iter().map(rings).collect()).collect();
-        let (graticule, north) = net(results).unwrap_or_default();
-        Ground { parts, graticule, north, date: super::page::period(results) }
+        let parts = areas.polygons.iter().map(|area| area.iter().map(rings).collect()).collect();
+        let (graticule, north) = net(region).unwrap_or_default();
+        Ground { parts, graticule, north, date: date.to_owned() }
     }
 
     fn parts_of(&self, area: usize) -> Vec<Vec<Vec<[f64; 2]>>> {
@@ -171,8 +172,7 @@ impl Ground {
 }
 
 /// The degree net over the region, and where true north is; `None` where PROJ cannot say.
-fn net(results: &Results<'_>) -> Option<(Vec<GraticuleLine>, f64)> {
-    let region = results.wells.region();
+fn net(region: &Region) -> Option<(Vec<GraticuleLine>, f64)> {
     let way = Transformer::new(&Crs::wgs84().ok()?, &region.working, &Grids::Inside).ok()?;
     let bounds = region.bounds;
     let (width, height) = (bounds.width(), bounds.north - bounds.south);
@@ -208,52 +208,44 @@ fn degrees(value: f64, positive: &str, negative: &str) -> String {
     format!("{text}\u{b0} {side}")
 }
 
-fn draw(
-    results: &Results<'_>,
-    public: &Public<'_>,
-    protection: &Protection,
-    ground: &Ground,
-    benchmark: &Benchmark,
-) -> Result<Drawn, MapFault> {
-    let entry = results.job.dictionary.analytes().get(benchmark.analyte);
-    let id = results.job.dictionary.analytes().id(benchmark.analyte);
+fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark, formats: Formats) -> Result<Drawn, MapFault> {
+    let png = |view: &MapView| if formats == Formats::All { choropleth_png(view).map(Some) } else { Ok(None) };
+    let entry = public.dictionary.analytes().get(benchmark.analyte);
+    let id = public.dictionary.analytes().id(benchmark.analyte);
     let title = entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone());
-    let over = exceeding_words(results, benchmark);
+    let over = exceeding_words(public.dictionary, benchmark);
     let view = MapView {
-        title: title.clone(),
+        title,
         caption: format!("share of wells {over} ({}, {})", benchmark.set, benchmark.effect.as_str()),
         notes: vec!["Area rates are smoothed: areas with few wells lean on the others.".to_owned()],
-        source: results.job.plan.survey.title.clone(),
+        source: public.plan.survey.title.clone(),
         date: ground.date.clone(),
-        smallest_group: protection.smallest_group(),
-        areas: map_areas(public, protection, ground, benchmark),
+        smallest_group: public.protection.smallest_group(),
+        areas: map_areas(public, ground, benchmark),
         graticule: ground.graticule.clone(),
         north: ground.north,
-        breaks: results.job.plan.map_classes.clone(),
+        breaks: public.plan.map_classes.clone(),
     };
-    let hot = hot_view(public, protection, &view, benchmark);
-    let dots = dots_view(results, ground, benchmark, title, &over);
+    let hot = hot_view(public, &view, benchmark);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
         name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
         in_page: choropleth_in_page(&view)?,
-        hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, choropleth_png(&hot)?))).transpose()?,
-        public_svg: choropleth_svg(&view)?,
-        public_png: choropleth_png(&view)?,
-        internal_svg: dots_svg(&dots)?,
-        internal_png: if dots.dots.len() <= MOST_DOTS { Some(dots_png(&dots)?) } else { None },
+        hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, png(&hot)?))).transpose()?,
+        svg: choropleth_svg(&view)?,
+        png: png(&view)?,
         view,
     })
 }
 
 /// What counts as exceeding, in words that follow "wells".
-pub(super) fn exceeding_words(results: &Results<'_>, benchmark: &Benchmark) -> String {
-    kind_words(results, benchmark.analyte, benchmark.kind)
+pub(super) fn exceeding_words(dictionary: &Dictionary, benchmark: &Benchmark) -> String {
+    kind_words(dictionary, benchmark.analyte, benchmark.kind)
 }
 
 /// As `exceeding_words`, of an analyte and a kind.
-pub(super) fn kind_words(results: &Results<'_>, analyte: crate::ids::AnalyteId, kind: BenchmarkKind) -> String {
-    let unit = results.job.dictionary.unit_text(analyte);
+pub(super) fn kind_words(dictionary: &Dictionary, analyte: crate::ids::AnalyteId, kind: BenchmarkKind) -> String {
+    let unit = dictionary.unit_text(analyte);
     let number = super::number::text;
     match kind {
         BenchmarkKind::Max { limit } => format!("above {} {unit}", number(limit)),
@@ -264,24 +256,23 @@ pub(super) fn kind_words(results: &Results<'_>, analyte: crate::ids::AnalyteId, 
     }
 }
 
-fn map_areas(public: &Public<'_>, protection: &Protection, ground: &Ground, benchmark: &Benchmark) -> Vec<MapArea> {
-    let results = public.get();
-    let rows = results.findings.exceedance.iter().filter(|row| is_of(row, benchmark));
+fn map_areas(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark) -> Vec<MapArea> {
+    let rows = public.told.findings().exceedance.iter().filter(|row| is_of(row, benchmark));
     let of_area: BTreeMap<AreaId, &ExceedanceRow> = rows
         .filter_map(|row| match row.scope {
             Scope::Area(area) => Some((area, row)),
             Scope::Region => None,
         })
         .collect();
-    (0..results.wells.areas().len())
+    (0..public.areas.len())
         .map(|at| {
             let area = AreaId(at as u32);
             let value = match of_area.get(&area) {
-                _ if protection.hides(Scope::Area(area), benchmark.analyte) => MapValue::Hidden,
+                _ if public.protection.hides(Scope::Area(area), benchmark.analyte) => MapValue::Hidden,
                 Some(row) => value_of(row),
                 None => MapValue::NoData,
             };
-            let names = results.names();
+            let names = public.names();
             MapArea { id: names.area_id(area), name: names.area_name(area), parts: ground.parts_of(at), value }
         })
         .collect()
@@ -291,51 +282,5 @@ fn value_of(row: &ExceedanceRow) -> MapValue {
     match (row.smoothed, row.smoothed_interval) {
         (Some(rate), Some((low, high))) if row.wells > 0 => MapValue::Rate { rate, low, high, wells: row.wells },
         _ => MapValue::NoData,
-    }
-}
-
-fn dots_view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark, title: String, over: &str) -> DotsView {
-    let areas = results.wells.areas();
-    let outlines = (0..areas.len())
-        .map(|at| MapOutline { name: results.names().area_name(AreaId(at as u32)), parts: ground.parts_of(at) })
-        .collect();
-    let values = results
-        .survey
-        .by_analyte()
-        .find(|(analyte, _)| *analyte == benchmark.analyte)
-        .map(|(_, v)| v)
-        .unwrap_or_default();
-    let dots = values.iter().filter_map(|value| {
-        let state = match judge(value.interval, benchmark.kind) {
-            Verdict::Exceeding => DotState::Exceeds,
-            Verdict::Undetermined => DotState::Undetermined,
-            Verdict::Meeting if value.interval.detected() => DotState::DetectedBelow,
-            Verdict::Meeting => DotState::NotDetected,
-        };
-        let label = format!("{}: {}", results.wells.id(value.well), interval_words(value.interval));
-        Some(Dot { at: results.wells.xy(value.well)?, state, label })
-    });
-    DotsView {
-        title,
-        caption: format!("wells {over} ({})", benchmark.set),
-        marking: Marking::Results,
-        notes: Vec::new(),
-        source: results.job.plan.survey.title.clone(),
-        date: ground.date.clone(),
-        outlines,
-        dots: dots.collect(),
-        graticule: ground.graticule.clone(),
-        north: ground.north,
-    }
-}
-
-fn interval_words(interval: Interval) -> String {
-    let number = super::number::text;
-    match interval {
-        Interval::Detect(x) => number(x),
-        Interval::Below(x) => format!("<{}", number(x)),
-        Interval::Above(x) => format!(">{}", number(x)),
-        Interval::Present => "present".to_owned(),
-        Interval::Absent => "absent".to_owned(),
     }
 }

@@ -4,19 +4,23 @@
 //! number of wells can be worked out from all that is shown to an interval narrower than `smallest_group`: `counts` lists the
 //! numbers of a run and what holds between them, `system` attacks and hides. Areas with no well at all look the same as hidden
 //! ones, so that an absent row tells nothing. Figures that rest on hidden numbers without being one, such as an odds ratio
-//! against a hidden band, are emptied; those that rest on all areas together, such as smoothed rates, are told to three digits.
+//! against a hidden band, are emptied; those that rest on all areas together, such as smoothed rates, are made anew from what is shown
+//! (`told`).
 
 mod counts;
+mod public;
 mod system;
 mod told;
 
-pub use told::Public;
+pub(super) use public::period;
+pub use public::{Public, ToldCount};
+pub use told::Told;
 
 use super::Results;
 use crate::compare::{Comparison, LandUseRow, PeriodRow};
 use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Accounting;
-use crate::recommend::{Advice, OutreachRow, PanelRow};
+use crate::recommend::{Advice, PanelRow};
 use crate::summarise::{AnyHealthRow, CoverageRow, Scope};
 use crate::table::{Cell, Table};
 use std::collections::BTreeSet;
@@ -48,8 +52,8 @@ pub struct Protection {
     any_health: BTreeSet<Scope>,
     /// Groups whose comparison of two periods is hidden.
     periods: BTreeSet<(Scope, AnalyteId)>,
-    /// Models, by analyte and wells.
-    models: BTreeSet<(AnalyteId, u32)>,
+    /// Rows of models, by their places among them.
+    models: BTreeSet<usize>,
     /// Whether the region's number of sampled wells is shown.
     sampled: Total,
 }
@@ -99,19 +103,9 @@ impl Protection {
         self.sampled == Total::Hidden
     }
 
-    /// Whether a model is hidden.
-    pub fn hides_model(&self, row: &crate::compare::ModelRow) -> bool {
-        self.models.contains(&(row.analyte, row.wells)) || self.hides(Scope::Region, row.analyte)
-    }
-
-    /// Whether anything is hidden of the analyte's areas, so that figures made of all areas are told to three digits only.
-    pub fn is_coarse(&self, analyte: AnalyteId) -> bool {
-        !self.areas.is_empty() || self.groups.iter().any(|(_, hidden)| *hidden == analyte)
-    }
-
-    /// A figure of an analyte that rests on all areas, to the digits that may be told.
-    pub fn digits(&self, analyte: AnalyteId, x: f64) -> f64 {
-        if self.is_coarse(analyte) { three_digits(x) } else { x }
+    /// Whether a row of a model is hidden, by its place among them.
+    pub fn hides_model(&self, at: usize, row: &crate::compare::ModelRow) -> bool {
+        self.models.contains(&at) || self.hides(Scope::Region, row.analyte)
     }
 
     /// Which comparisons of a row may be told: an odds ratio and its interval give the lowest band's counts away, a test over all
@@ -152,35 +146,18 @@ impl Protection {
     pub fn by_group(&self, table: &Table, keys: impl IntoIterator<Item = (Scope, AnalyteId)>) -> Protected<Table> {
         let keys: Vec<(Scope, AnalyteId)> = keys.into_iter().collect();
         let hidden: Vec<bool> = keys.iter().map(|(scope, analyte)| self.hides(*scope, *analyte)).collect();
-        let coarse: Vec<bool> = keys.iter().map(|(_, analyte)| self.is_coarse(*analyte)).collect();
-        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
+        self.blank(table, &hidden)
     }
 
     /// land-use.csv
     pub fn land_use(&self, table: &Table, rows: &[LandUseRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_band(row)).collect();
-        let mut table = self.blank(table, &hidden).0;
-        let columns = table.columns.clone();
-        for (row, of) in table.rows.iter_mut().zip(rows) {
-            let told = self.comparisons(of);
-            for (cell, column) in row.iter_mut().zip(&columns) {
-                if OWN_COUNTS.contains(&column.as_str()) {
-                    continue;
-                }
-                let of_all = ["trend", "rank", "block"].iter().any(|word| column.contains(word));
-                if !told.with_lowest || (of_all && !told.with_all) {
-                    *cell = Cell::Empty;
-                } else if let (Cell::Number(x), false) = (&*cell, self.bands.is_empty()) {
-                    *cell = Cell::Number(three_digits(*x));
-                }
-            }
-        }
-        Protected(table)
+        self.blank(table, &hidden)
     }
 
     /// land-use-model.csv: a model of a hidden analyte, or of too few wells, is hidden.
     pub fn model(&self, table: &Table, rows: &[crate::compare::ModelRow]) -> Protected<Table> {
-        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_model(row)).collect();
+        let hidden: Vec<bool> = rows.iter().enumerate().map(|(at, row)| self.hides_model(at, row)).collect();
         self.blank(table, &hidden)
     }
 
@@ -188,6 +165,18 @@ impl Protection {
     pub fn trend(&self, table: &Table, rows: &[crate::summarise::TrendRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_trend(row.scope, row.analyte)).collect();
         self.blank(table, &hidden)
+    }
+
+    /// trend.csv of a further layer: numbers of wells and words that hold them are left out, since they are not held against those of
+    /// other layers.
+    pub fn trend_without_counts(&self, table: &Table, rows: &[crate::summarise::TrendRow]) -> Protected<Table> {
+        let mut table = self.trend(table, rows).0;
+        let counts: Vec<bool> =
+            table.columns.iter().map(|name| matches!(name.as_str(), "wells" | "note" | "in_words")).collect();
+        for (row, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| !self.hides_trend(row.scope, row.analyte)) {
+            row.iter_mut().zip(&counts).filter(|(_, of)| **of).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
     }
 
     /// any-health.csv
@@ -204,7 +193,13 @@ impl Protection {
     /// period.csv
     pub fn periods(&self, table: &Table, rows: &[PeriodRow]) -> Protected<Table> {
         let hidden: Vec<bool> = rows.iter().map(|row| self.hides_period(row)).collect();
-        self.blank(table, &hidden)
+        let mut table = self.blank(table, &hidden).0;
+        let changes: Vec<bool> =
+            table.columns.iter().map(|column| matches!(column.as_str(), "both" | "rose" | "fell")).collect();
+        for (row, _) in table.rows.iter_mut().zip(rows).filter(|(_, row)| row.both < self.smallest_group) {
+            row.iter_mut().zip(&changes).filter(|(_, of)| **of).for_each(|(cell, _)| *cell = Cell::Empty);
+        }
+        Protected(table)
     }
 
     /// coverage.csv
@@ -220,53 +215,21 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
-    /// panel.csv: chosen anew from the rates that are shown, since an order of tests would tell of the hidden ones.
-    pub fn panel(&self, advice: &Advice, table: impl Fn(&[PanelRow]) -> Table) -> Protected<Table> {
-        let table = table(&advice.panels.rows(|scope, analyte| self.hides(scope, analyte)));
-        let coarse = vec![self.hides_any_group(); table.rows.len()];
-        Protected(coarsen(table, &coarse))
-    }
-
-    /// Whether a group of an area is hidden, so that figures made of all its analytes are told to one digit only.
-    fn hides_a_group_of(&self, area: AreaId) -> bool {
-        self.groups.iter().any(|(scope, _)| *scope == Scope::Area(area))
-    }
-
-    /// Whether any area or group is hidden.
-    fn hides_any_group(&self) -> bool {
-        !self.areas.is_empty() || !self.groups.is_empty()
+    /// panel.csv: chosen from the rates that are shown, since an order of tests would tell of the hidden ones.
+    pub fn panel(&self, told: &Told, table: impl Fn(&[PanelRow]) -> Table) -> Protected<Table> {
+        Protected(table(&told.advice().panels.rows(|scope, analyte| self.hides(scope, analyte))))
     }
 
     /// recommend.csv
     pub fn recommend(&self, table: &Table, advice: &Advice) -> Protected<Table> {
         let hidden: Vec<bool> = advice.areas.iter().map(|row| self.hides(Scope::Area(row.area), row.analyte)).collect();
-        let coarse: Vec<bool> = advice.areas.iter().map(|row| self.is_coarse(row.analyte)).collect();
-        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
+        self.blank(table, &hidden)
     }
 
-    /// Where to go first, as it may be told: hidden areas stand last, in file order and without a rank, since a rank
-    /// would say between which figures theirs lies.
-    pub fn outreach_rows(&self, advice: &Advice) -> Vec<OutreachRow> {
-        let mut rows = advice.outreach.clone();
-        rows.sort_by_key(|row| {
-            (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
-        });
-        for row in rows.iter_mut().filter(|row| self.hides_a_group_of(row.area)) {
-            row.tell_roughly();
-        }
-        // Ranks, and what chance allows of them, among the shown areas alone.
-        let shown = rows.iter().take_while(|row| !self.hides_area(row.area)).count();
-        let (shown, hidden) = rows.split_at_mut(shown);
-        crate::recommend::set_ranks(shown, &advice.draws);
-        hidden.iter_mut().for_each(|row| row.rank_interval = None);
-        rows
-    }
-
-    /// outreach.csv: `table` is made of `outreach_rows`.
-    pub fn outreach(&self, table: &Table, rows: &[OutreachRow]) -> Protected<Table> {
-        let hidden: Vec<bool> = rows.iter().map(|row| self.hides_area(row.area)).collect();
-        let coarse = vec![self.hides_any_group(); rows.len()];
-        Protected(coarsen(self.blank(table, &hidden).0, &coarse))
+    /// outreach.csv
+    pub fn outreach(&self, table: &Table, advice: &Advice) -> Protected<Table> {
+        let hidden: Vec<bool> = advice.outreach.iter().map(|row| self.hides_area(row.area)).collect();
+        self.blank(table, &hidden)
     }
 
     /// accounting.csv: numbers of wells under the smallest group are hidden; results are not about households.
@@ -293,9 +256,10 @@ impl Protection {
         self.blank(table, &hidden)
     }
 
-    /// Whether a check is hidden.
+    /// Whether a check is hidden: of few wells, or of an analyte whose number of wells in the region is hidden.
     pub fn hides_check(&self, row: &crate::summarise::QualityRow) -> bool {
-        row.tested < u64::from(self.smallest_group)
+        let of_hidden = row.analyte.is_some_and(|analyte| self.hides(Scope::Region, analyte));
+        row.tested < u64::from(self.smallest_group) || of_hidden
     }
 
     /// Empties a hidden row but for its keys, limit and unit; its note says why.
@@ -340,59 +304,6 @@ pub struct Comparisons {
     pub with_lowest: bool,
     /// Those over all bands.
     pub with_all: bool,
-}
-
-/// Columns of land-use.csv that speak of the row's own band alone.
-const OWN_COUNTS: [&str; 13] = [
-    "land_use",
-    "band",
-    "band_from",
-    "band_to",
-    "analyte",
-    "benchmark_set",
-    "wells",
-    "exceeding",
-    "undetermined",
-    "rate",
-    "rate_low",
-    "rate_high",
-    "note",
-];
-
-/// Columns that rest on the counts of all areas together, by way of the small-area model.
-const OF_ALL_AREAS: [&str; 14] = [
-    "chance_worst_fifth",
-    "found_per_100",
-    "cumulative_found_per_100",
-    "found_per_100_a_unit",
-    "expected_households_over",
-    "expected_infants_over",
-    "rate_smoothed",
-    "smoothed_low",
-    "smoothed_high",
-    "chance_of_concern",
-    "expected_per_100",
-    "expected_wells_over",
-    "expected_low",
-    "expected_high",
-];
-
-/// Three significant digits: what a hidden group does to the figures of others is mostly smaller than that.
-pub(super) fn three_digits(x: f64) -> f64 {
-    format!("{x:.2e}").parse().unwrap_or(x)
-}
-
-/// Tells figures that rest on hidden counts to three digits.
-fn coarsen(mut table: Table, coarse: &[bool]) -> Table {
-    let of_all: Vec<bool> = table.columns.iter().map(|column| OF_ALL_AREAS.contains(&column.as_str())).collect();
-    for (row, _) in table.rows.iter_mut().zip(coarse).filter(|(_, coarse)| **coarse) {
-        for (cell, _) in row.iter_mut().zip(&of_all).filter(|(_, of_all)| **of_all) {
-            if let Cell::Number(x) = cell {
-                *x = three_digits(*x);
-            }
-        }
-    }
-    table
 }
 
 /// Whether a total is shown.

@@ -139,7 +139,7 @@ pub fn vet(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs, wells: &Wells)
     problems.or(())
 }
 
-/// The advice by area alone, for a further layer of areas.
+/// The advice by area alone: for a further layer of areas, or once more from findings of which some are hidden.
 ///
 /// # Errors
 /// A price list that cannot be read.
@@ -157,7 +157,8 @@ pub fn by_area(
     let areas = advice::rows(&ground, wells);
     let (outreach, draws) = outreach::rows(plan, dictionary, wells, survey, findings);
     let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
-    Ok(Advice { areas, outreach, draws, trend_words, ..Advice::default() })
+    let panels = Panels::of(dictionary, prices, plan.recommend.budget, findings);
+    Ok(Advice { areas, outreach, draws, trend_words, panels, ..Advice::default() })
 }
 
 /// Nine parts of each area.

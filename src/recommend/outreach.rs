@@ -105,7 +105,9 @@ fn row(
     let on_record = areas.wells_on_record(area);
     let mean = any_of(worst.values().copied());
     let interval = mean.and_then(|_| draws.interval(area));
-    let leading = worst.values().max_by(|a, b| a.smoothed.unwrap_or(0.0).total_cmp(&b.smoothed.unwrap_or(0.0)));
+    // What other areas say of one without a result is no local finding.
+    let tested = worst.values().filter(|row| row.wells > 0);
+    let leading = tested.max_by(|a, b| a.smoothed.unwrap_or(0.0).total_cmp(&b.smoothed.unwrap_or(0.0)));
     let scaled = |share: Option<f64>, count: Option<u32>| Some(share? * f64::from(count?));
     let at_risk = worst.iter().filter(|(family, _)| INFANTS.contains(&dictionary.analytes().id(**family)));
     let infants = any_of(at_risk.map(|(_, row)| *row));

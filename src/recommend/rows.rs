@@ -76,26 +76,6 @@ pub struct OutreachRow {
     pub infant_rank: Option<u32>,
 }
 
-impl OutreachRow {
-    /// Leaves one digit of what is expected, and no analyte: with figures of the area's other analytes more digits would tell
-    /// those of an analyte that must not be shown.
-    pub fn tell_roughly(&mut self) {
-        let rough = |x: f64| format!("{x:.0e}").parse().unwrap_or(x);
-        self.expected_wells_over = self.expected_wells_over.map(rough);
-        self.expected_interval = self.expected_interval.map(|(low, high)| (rough(low), rough(high)));
-        self.households.1 = self.households.1.map(rough);
-        self.infants.1 = self.infants.1.map(rough);
-        self.leading = None;
-        if self.expected_wells_over.is_some() {
-            let record = self.wells_on_record.map_or("An unknown number of".to_owned(), |n| n.to_string());
-            self.because = format!(
-                "{record} private wells on record, {} sampled; figures are rounded to one digit, since some rest on groups that are not shown.",
-                self.wells_sampled
-            );
-        }
-    }
-}
-
 /// One row of panel.csv.
 #[derive(Clone, Debug, PartialEq)]
 pub struct PanelRow {

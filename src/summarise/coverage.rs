@@ -47,9 +47,11 @@ pub struct CoverageRow {
     pub largest_gap: Option<f64>,
 }
 
-/// A row an area, in file order.
-pub fn rows(wells: &Wells, survey: &Survey) -> Vec<CoverageRow> {
-    let sampled: BTreeSet<WellId> = survey.values.iter().map(|value| value.well).collect();
+/// A row an area, in file order, from the sampled wells of the areas that `taken` takes: what is told of an area must not tell how far it
+/// is to a well of one that is hidden.
+pub fn rows(wells: &Wells, survey: &Survey, taken: impl Fn(AreaId) -> bool) -> Vec<CoverageRow> {
+    let sampled = survey.values.iter().map(|value| value.well);
+    let sampled: BTreeSet<WellId> = sampled.filter(|well| wells.area(*well).is_none_or(&taken)).collect();
     let mut by_area: Vec<Vec<Point>> = vec![Vec::new(); wells.areas().len()];
     let mut all = Vec::with_capacity(sampled.len());
     for (well, xy) in sampled.into_iter().filter_map(|well| Some((well, wells.xy(well)?))) {

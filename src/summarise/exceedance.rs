@@ -109,8 +109,11 @@ fn notes(benchmark: &Benchmark, counts: Counts) -> Vec<String> {
     notes
 }
 
-/// Adds the small-area model's figures to the areas' rows.
-pub(super) fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
+/// Begins the note of a row that could not be smoothed.
+pub const NOT_SMOOTHED: &str = "no smoothed rate: ";
+
+/// Adds the small-area model's figures to the areas' rows of one limit.
+pub fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
     let areas: Vec<&mut ExceedanceRow> = rows.iter_mut().filter(|row| row.scope != Scope::Region).collect();
     let exceeding: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding)).collect();
     let known: Vec<u64> = areas.iter().map(|row| u64::from(row.exceeding) + u64::from(row.meeting)).collect();
@@ -125,7 +128,7 @@ pub(super) fn smooth(plan: &Plan, rows: &mut [ExceedanceRow]) {
                 row.posterior = Some(Arc::clone(&posterior));
             }
         }
-        Err(why) => areas.into_iter().for_each(|row| row.notes.push(format!("no smoothed rate: {why}"))),
+        Err(why) => areas.into_iter().for_each(|row| row.notes.push(format!("{NOT_SMOOTHED}{why}"))),
     }
 }
 

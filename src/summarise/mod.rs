@@ -19,12 +19,14 @@ mod summary;
 mod sums;
 mod trend;
 
-pub use coverage::CoverageRow;
-pub use exceedance::{judge, reading};
+pub use coverage::{CoverageRow, rows as coverage};
+pub use exceedance::{NOT_SMOOTHED, judge, reading, smooth};
 pub use groups::{Groups, Member};
 pub use panel::AnyHealthRow;
 pub use quality::quality;
 pub use rows::{ExceedanceRow, QualityRow, Scope, SummaryRow, TrendRow};
+pub use sums::EXCEED_ALREADY;
+pub use trend::adjust as adjust_trends;
 
 use crate::dictionary::{Benchmark, Dictionary};
 use crate::ids::Day;
@@ -88,7 +90,7 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         findings.sums = sums::rows(plan, dictionary, &findings.benchmarks, wells, survey);
     }
     findings.trends = trend::rows(plan, dictionary, wells, survey)?;
-    findings.coverage = coverage::rows(wells, survey);
+    findings.coverage = coverage::rows(wells, survey, |_| true);
     findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
     Ok(findings)
 }

@@ -60,7 +60,7 @@ pub fn quality(
 }
 
 pub(super) fn row(check: &'static str, subject: &str, tested: u64, failed: u64, note: &str) -> QualityRow {
-    QualityRow { check, subject: subject.to_owned(), tested, failed, note: note.to_owned() }
+    QualityRow { check, subject: subject.to_owned(), analyte: None, tested, failed, note: note.to_owned() }
 }
 
 /// Wells whose result allows both: their laboratory could not see as low as the limit.
@@ -71,7 +71,10 @@ fn limits_low_enough(plan: &Plan, dictionary: &Dictionary, findings: &Findings) 
         .map(|r| {
             let subject = format!("{} against {} ({})", dictionary.analytes().id(r.analyte), r.set, r.effect);
             let note = "the result allows both: detection limit above the benchmark, or no number";
-            row("result tells the side of the limit", &subject, r.wells.into(), r.undetermined.into(), note)
+            QualityRow {
+                analyte: Some(r.analyte),
+                ..row("result tells the side of the limit", &subject, r.wells.into(), r.undetermined.into(), note)
+            }
         })
         .collect()
 }

@@ -147,6 +147,8 @@ pub struct QualityRow {
     pub check: &'static str,
     /// What it concerns: an analyte, a land use, a file.
     pub subject: String,
+    /// Of which analyte's wells it tells the number; `None` of no one's.
+    pub analyte: Option<AnalyteId>,
     /// How many were tested.
     pub tested: u64,
     /// How many failed.

@@ -82,17 +82,17 @@ struct Numbers {
 impl Numbers {
     fn of(members: &[Member<'_>]) -> Numbers {
         let mut numbers = Numbers::default();
-        for member in members {
-            let interval = member.value.interval;
+        let mut pairs: Vec<(f64, bool)> = Vec::with_capacity(members.len());
+        for interval in members.iter().map(|member| member.value.interval) {
             match interval.number() {
-                Some(x) => {
-                    numbers.value.push(x);
-                    numbers.nondetect.push(matches!(interval, Interval::Below(_)));
-                    numbers.above += usize::from(matches!(interval, Interval::Above(_)));
-                }
+                Some(x) => pairs.push((x, matches!(interval, Interval::Below(_)))),
                 None => numbers.without += 1,
             }
+            numbers.above += usize::from(matches!(interval, Interval::Above(_)));
         }
+        // By size: the last digits of a fit must not tell the order of wells, which goes by areas.
+        pairs.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        (numbers.value, numbers.nondetect) = pairs.into_iter().unzip();
         numbers
     }
 }

@@ -117,13 +117,16 @@ fn one_limit(plan: &Plan, wells: &Wells, rule: &SumRule, benchmark: &Benchmark, 
     rows
 }
 
+/// Said where wells that were not tested for enough parts exceed by those they were tested for.
+pub const EXCEED_ALREADY: &str = "some wells tested for a part of them exceed already; they are not in the rate";
+
 fn words(rule: &SumRule, already: u32) -> Vec<String> {
     let mut words = vec![format!("computed from {} analytes", rule.parts.len())];
     if rule.needed < rule.parts.len() {
         words.push(format!("for wells tested for at least {}", rule.needed));
     }
     if already > 0 {
-        words.push("some wells tested for a part of them exceed already; they are not in the rate".to_owned());
+        words.push(EXCEED_ALREADY.to_owned());
     }
     if !rule.note.is_empty() {
         words.push(rule.note.clone());

@@ -242,7 +242,7 @@ fn median(mut values: Vec<f64>) -> Option<f64> {
 }
 
 /// Benjamini-Hochberg over the analytes of a scope.
-fn adjust(rows: &mut [TrendRow]) {
+pub fn adjust(rows: &mut [TrendRow]) {
     let mut by_scope: BTreeMap<Scope, Vec<usize>> = BTreeMap::new();
     for (at, row) in rows.iter().enumerate() {
         by_scope.entry(row.scope).or_default().push(at);

@@ -55,7 +55,12 @@ fn one_layer(public: &Path, layer: &str, smallest: i64) -> Vec<String> {
     let mut found = Vec::new();
     let mut known = Known::default();
     let judged: BTreeSet<String> = read("exceedance").into_iter().map(|row| row["analyte"].clone()).collect();
-    for (name, column) in COUNTED {
+    // Trends of further layers come without numbers of wells.
+    let trends = |name: &str| name == "trend" && !layer.is_empty();
+    for row in read("trend").iter().filter(|row| !layer.is_empty() && !row["wells"].is_empty()) {
+        found.push(format!("trend: a number of wells in a further layer: {row:?}"));
+    }
+    for (name, column) in COUNTED.into_iter().filter(|(name, _)| !trends(name)) {
         for row in read(name) {
             // Advice on what has no limit rests on no well.
             if name != "recommend" || judged.contains(&row["analyte"]) {

@@ -89,6 +89,13 @@ pub fn survey(seed: u64, smallest: u64) -> Survey {
     survey
 }
 
+/// A plan without its land uses.
+#[allow(dead_code, reason = "not every test that makes surveys wants this")]
+pub fn without_land_use(plan: &str) -> String {
+    let (head, tail) = (plan.split("[[land_use]]").next().unwrap(), plan.split("[benchmarks]").last().unwrap());
+    format!("{}[benchmarks]{tail}", head.replace(FURTHER, ""))
+}
+
 /// The limits of the plan below.
 const SETS: &str = "sets = [\"us-mcl\", \"us-health-advisory\"]\n";
 

@@ -1,6 +1,7 @@
 //! Internal maps of the wells by what surrounds them, one for each land use of the plan.
 
-use super::{Ground, MOST_DOTS, undrawable};
+use super::wells::MOST_DOTS;
+use super::{Ground, undrawable};
 use crate::compare::{Banding, bandings};
 use crate::problem::Problem;
 use crate::publish::maps::{Dot, DotState, DotsView, MapOutline, Marking, dots_png, dots_svg};

@@ -24,7 +24,8 @@ pub struct Counts {
     any_health: BTreeMap<Scope, Cell>,
     /// Wells of the earlier and of the later period.
     periods: BTreeMap<(Scope, AnalyteId), [Cell; 2]>,
-    models: BTreeMap<(AnalyteId, u32), Cell>,
+    /// By place among the rows of models.
+    models: BTreeMap<usize, Cell>,
 }
 
 fn rank(scope: Scope) -> Rank {
@@ -235,13 +236,15 @@ impl Counts {
 
     /// A model's wells are in a band of every land use.
     fn add_models(&mut self, comparison: &Comparison) {
-        for row in &comparison.model {
-            let key = (row.analyte, row.wells);
-            if self.models.contains_key(&key) {
+        let mut known: BTreeMap<(AnalyteId, u32), Cell> = BTreeMap::new();
+        for (at, row) in comparison.model.iter().enumerate() {
+            if let Some(cell) = known.get(&(row.analyte, row.wells)) {
+                self.models.insert(at, *cell);
                 continue;
             }
             let cell = self.system.number(row.wells.into(), Rank::Part);
-            self.models.insert(key, cell);
+            known.insert((row.analyte, row.wells), cell);
+            self.models.insert(at, cell);
             if let Some(whole) = self.groups.get(&(Scope::Region, row.analyte)) {
                 self.system.at_least(*whole, &[cell]);
                 self.system.follows(*whole, cell);

@@ -1,105 +1,198 @@
-//! What may be told, as rows: the stages' rows with hidden figures taken out and the others told to as many digits as the tables.
+//! What may be told, as rows: the stages' rows with hidden figures taken out, and made anew what one row owes to others.
 //!
-//! `Public` is what the public maps, areas files and the page are made from; only this file makes one, so a writer that forgets to
-//! ask what is hidden finds nothing to give away. Hidden rows keep their keys, as in the tables. A reader would question what is
-//! left as it was: the survey's single values, of which the page draws the region's classes (`spread`), and the advice, whose
-//! rows the page asks for one by one.
+//! A smoothed rate leans on every area, an adjusted p-value on every test, a rank on every row, the distance to the next well on wells of
+//! other areas. To leave them as they are would tell of hidden groups, to whatever digit; so they are worked out once more from what is shown, with hidden
+//! groups as if nobody had been tested there. Public files are thus a function of what they show and of the totals: a test moves wells between
+//! hidden areas and finds every public byte the same. A reader would question that public and internal figures differ a little: they do,
+//! wherever something is hidden.
 
-use super::{Protection, Results, three_digits};
-use crate::compare::{Comparison, LandUseRow, ModelRow};
-use crate::summarise::{ExceedanceRow, Findings, Scope, SummaryRow};
+use super::{Protection, Results};
+use crate::compare::{Comparison, HotSpot, LandUseRow, ModelRow, PeriodRow, made_anew};
+use crate::ids::{AnalyteId, AreaId};
+use crate::problem::Problems;
+use crate::recommend::{self, Advice, AdviceRow, OutreachRow};
+use crate::summarise::{
+    self, AnyHealthRow, CoverageRow, ExceedanceRow, Findings, Scope, SummaryRow, TrendRow, adjust_trends, smooth,
+};
+use std::collections::BTreeSet;
 
-/// Rows without anything hidden.
+/// Rows without anything hidden. Hidden rows keep their place and their keys.
 #[derive(Debug)]
 pub struct Told {
     findings: Findings,
     comparison: Comparison,
-}
-
-/// A run's results as they may be told.
-#[derive(Clone, Copy)]
-pub struct Public<'a>(Results<'a>);
-
-impl<'a> Public<'a> {
-    /// The results; findings and comparison are those that may be told.
-    pub fn get(&self) -> &Results<'a> {
-        &self.0
-    }
+    advice: Advice,
 }
 
 impl Told {
-    /// Beside the rest of the results.
-    pub fn beside<'a>(&'a self, results: &Results<'a>) -> Public<'a> {
-        Public(Results { findings: &self.findings, comparison: &self.comparison, ..*results })
+    /// Rates, summaries, trends.
+    pub fn findings(&self) -> &Findings {
+        &self.findings
+    }
+
+    /// Comparisons.
+    pub fn comparison(&self) -> &Comparison {
+        &self.comparison
+    }
+
+    /// Advice by area, where to go first (hidden areas last), panels.
+    pub fn advice(&self) -> &Advice {
+        &self.advice
     }
 }
 
 impl Protection {
     /// Takes out what is hidden.
-    pub fn told(&self, results: &Results<'_>) -> Told {
-        let (findings, comparison) = (results.findings, results.comparison);
-        let area = |area| self.hides_area(area);
-        Told {
-            findings: Findings {
-                benchmarks: findings.benchmarks.clone(),
-                as_of: findings.as_of,
-                exceedance: findings.exceedance.iter().map(|row| self.told_rate(row)).collect(),
-                sums: findings.sums.iter().map(|row| self.told_rate(row)).collect(),
-                summaries: findings.summaries.iter().map(|row| self.told_summary(row)).collect(),
-                trends: kept(&findings.trends, |row| self.hides_trend(row.scope, row.analyte)),
-                any_health: kept(&findings.any_health, |row| self.hides_any_health(row.scope)),
-                coverage: kept(&findings.coverage, |row| area(row.area)),
-            },
-            comparison: Comparison {
-                land_use: comparison.land_use.iter().map(|row| self.told_band(row)).collect(),
-                model: comparison.model.iter().map(|row| self.told_model(row)).collect(),
-                hot_spots: kept(&comparison.hot_spots, |row| self.hides(Scope::Area(row.area), row.analyte)),
-                periods: kept(&comparison.periods, |row| self.hides_period(row)),
-                ..Comparison::default()
-            },
+    ///
+    /// # Errors
+    /// A price list that cannot be read again.
+    pub fn told(&self, results: &Results<'_>) -> Result<Told, Problems> {
+        let plan = &results.job.plan;
+        let touched = self.touched(results.findings);
+        // First with hidden groups as if untested, which is what others may lean on.
+        let mut findings = self.told_findings(results, &touched);
+        let mut comparison = self.told_comparison(results.comparison);
+        made_anew(&mut comparison, plan, results.wells, &findings, |analyte| touched.contains(&analyte));
+        for spot in comparison.hot_spots.iter_mut().filter(|spot| self.hides(Scope::Area(spot.area), spot.analyte)) {
+            *spot = HotSpot { z: None, p: None, q: None, notes: Vec::new(), ..spot.clone() };
+        }
+        let advice = self.told_advice(results, &findings)?;
+        // Then without what others say of a hidden group.
+        let rates = findings.exceedance.iter_mut().chain(&mut findings.sums);
+        for row in rates {
+            row.posterior = None;
+            if self.hides(row.scope, row.analyte) {
+                *row = emptied(row);
+            }
+        }
+        Ok(Told { findings, comparison, advice })
+    }
+
+    /// Analytes with a hidden group that is not empty: figures of their other groups lean on it.
+    fn touched(&self, findings: &Findings) -> BTreeSet<AnalyteId> {
+        let area = |row: &&ExceedanceRow| row.scope != Scope::Region && row.wells > 0;
+        let hidden = findings.all_exceedance().filter(area).filter(|row| self.hides(row.scope, row.analyte));
+        hidden.map(|row| row.analyte).collect()
+    }
+
+    fn told_findings(&self, results: &Results<'_>, touched: &BTreeSet<AnalyteId>) -> Findings {
+        let findings = results.findings;
+        let mut trends: Vec<TrendRow> = findings.trends.iter().map(|row| self.told_trend(row)).collect();
+        adjust_trends(&mut trends);
+        Findings {
+            benchmarks: findings.benchmarks.clone(),
+            as_of: findings.as_of,
+            exceedance: self.told_rates(results, &findings.exceedance, touched),
+            sums: self.told_rates(results, &findings.sums, touched),
+            summaries: findings.summaries.iter().map(|row| self.told_summary(row)).collect(),
+            trends,
+            any_health: findings.any_health.iter().map(|row| self.told_any_health(row)).collect(),
+            coverage: self.told_coverage(results),
         }
     }
 
-    fn told_rate(&self, row: &ExceedanceRow) -> ExceedanceRow {
-        if !self.hides(row.scope, row.analyte) {
-            let coarse = self.is_coarse(row.analyte);
-            let told = |x: f64| if coarse { three_digits(x) } else { x };
-            return ExceedanceRow {
-                smoothed: row.smoothed.map(told),
-                smoothed_interval: row.smoothed_interval.map(|(low, high)| (told(low), told(high))),
-                chance_of_concern: row.chance_of_concern.map(told),
-                chance_worst_fifth: row.chance_worst_fifth.map(told),
-                posterior: None,
-                ..row.clone()
-            };
+    /// Rates with hidden counts at zero, smoothed again where any of them was not.
+    fn told_rates(
+        &self,
+        results: &Results<'_>,
+        rows: &[ExceedanceRow],
+        touched: &BTreeSet<AnalyteId>,
+    ) -> Vec<ExceedanceRow> {
+        let mut told = rows.to_vec();
+        for map in told.chunk_by_mut(|_, next| next.scope != Scope::Region) {
+            for row in map.iter_mut() {
+                if self.hides(row.scope, row.analyte) {
+                    // Where nobody was tested, what others say of it is as it was.
+                    let (smoothed, interval, posterior) = (row.smoothed, row.smoothed_interval, row.posterior.clone());
+                    let chance = row.chance_of_concern;
+                    *row = ExceedanceRow {
+                        smoothed,
+                        smoothed_interval: interval,
+                        posterior,
+                        chance_of_concern: chance,
+                        ..emptied(row)
+                    };
+                }
+                if self.hides_a_part(results, row) {
+                    row.notes.retain(|note| note != summarise::EXCEED_ALREADY);
+                }
+            }
+            if map.first().is_some_and(|row| touched.contains(&row.analyte)) {
+                for row in map.iter_mut() {
+                    row.notes.retain(|note| !note.starts_with(summarise::NOT_SMOOTHED));
+                    (row.smoothed, row.smoothed_interval, row.posterior) = (None, None, None);
+                    (row.chance_of_concern, row.chance_worst_fifth) = (None, None);
+                }
+                smooth(&results.job.plan, map);
+            }
         }
-        ExceedanceRow {
-            scope: row.scope,
-            analyte: row.analyte,
-            set: row.set.clone(),
-            effect: row.effect.clone(),
-            ranks: row.ranks,
-            kind: row.kind,
-            wells: 0,
-            exceeding: 0,
-            meeting: 0,
-            undetermined: 0,
-            rate: None,
-            rate_interval: None,
-            floor: None,
-            ceiling: None,
-            smoothed: None,
-            smoothed_interval: None,
-            chance_of_concern: None,
-            posterior: None,
-            equal_area: None,
-            equal_area_interval: None,
-            equal_area_wells: None,
-            censored: None,
-            censored_interval: None,
-            chance_worst_fifth: None,
-            notes: Vec::new(),
+        told
+    }
+
+    /// Whether a part of a computed sum is hidden: wells tested for some parts only are then nobody's business.
+    fn hides_a_part(&self, results: &Results<'_>, row: &ExceedanceRow) -> bool {
+        let rule = results.job.dictionary.sum_rules().iter().find(|rule| rule.analyte == row.analyte);
+        rule.is_some_and(|rule| rule.parts.iter().any(|part| self.hides(row.scope, part.analyte)))
+    }
+
+    fn told_coverage(&self, results: &Results<'_>) -> Vec<CoverageRow> {
+        let coverage = &results.findings.coverage;
+        let hidden = |area: AreaId| self.hides_area(area);
+        if !coverage.iter().any(|row| row.wells_sampled > 0 && hidden(row.area)) {
+            return coverage.clone();
         }
+        summarise::coverage(results.wells, results.survey, |area| !hidden(area))
+    }
+
+    fn told_comparison(&self, comparison: &Comparison) -> Comparison {
+        Comparison {
+            land_use: comparison.land_use.iter().map(|row| self.told_band(row)).collect(),
+            model: comparison.model.iter().enumerate().map(|(at, row)| self.told_model(at, row)).collect(),
+            hot_spots: comparison.hot_spots.clone(),
+            periods: comparison.periods.iter().map(|row| self.told_period(row)).collect(),
+            ..Comparison::default()
+        }
+    }
+
+    /// Advice from what may be told; hidden areas last in where to go first.
+    fn told_advice(&self, results: &Results<'_>, findings: &Findings) -> Result<Advice, Problems> {
+        let job = results.job;
+        let mut advice =
+            recommend::by_area(&job.plan, &job.dictionary, &job.inputs, results.wells, results.survey, findings)?;
+        advice.outreach = self.outreach_rows(&advice);
+        for row in &mut advice.areas {
+            if self.hides(Scope::Area(row.area), row.analyte) {
+                *row = AdviceRow {
+                    chance_of_concern: None,
+                    expected_per_100: None,
+                    wells: 0,
+                    evidence: "",
+                    because: self.why(),
+                    in_words: String::new(),
+                    years: None,
+                    parts_sampled: None,
+                    more_to_halve: None,
+                    more_to_settle: None,
+                    ..row.clone()
+                };
+            }
+        }
+        Ok(advice)
+    }
+
+    /// Where to go first, as it may be told: hidden areas stand last, in file order and without a figure, since a rank
+    /// would say between which figures theirs lies.
+    fn outreach_rows(&self, advice: &Advice) -> Vec<OutreachRow> {
+        let mut rows = advice.outreach.clone();
+        rows.sort_by_key(|row| {
+            (self.hides_area(row.area), if self.hides_area(row.area) { row.area.0 } else { row.rank })
+        });
+        // Ranks, and what chance allows of them, among the shown areas alone.
+        let shown = rows.iter().take_while(|row| !self.hides_area(row.area)).count();
+        let (shown, hidden) = rows.split_at_mut(shown);
+        recommend::set_ranks(shown, &advice.draws);
+        hidden.iter_mut().for_each(|row| *row = unranked(row, self.why()));
+        rows
     }
 
     fn told_summary(&self, row: &SummaryRow) -> SummaryRow {
@@ -128,43 +221,39 @@ impl Protection {
         }
     }
 
-    /// Comparisons with hidden bands are taken out too.
+    /// Comparisons with hidden bands are taken out too, and what is said of them.
     fn told_band(&self, row: &LandUseRow) -> LandUseRow {
         let (hidden, beside) = (self.hides_band(row), self.comparisons(row));
         let (own, lowest) = (!hidden, !hidden && beside.with_lowest);
         let all = lowest && beside.with_all;
-        let told = |x: f64| if self.bands.is_empty() { x } else { three_digits(x) };
-        let one = |x: Option<f64>, shown: bool| x.filter(|_| shown).map(told);
-        let two = |x: Option<(f64, f64)>, shown: bool| x.filter(|_| shown).map(|(low, high)| (told(low), told(high)));
+        let said = if all { usize::MAX } else { usize::from(own && row.benchmark.is_some()) };
         LandUseRow {
             wells: if own { row.wells } else { 0 },
             exceeding: row.exceeding.filter(|_| own),
             undetermined: row.undetermined.filter(|_| own),
             rate: row.rate.filter(|_| own),
             rate_interval: row.rate_interval.filter(|_| own),
-            odds_ratio: one(row.odds_ratio, lowest),
-            odds_interval: two(row.odds_interval, lowest),
-            risk_ratio: one(row.risk_ratio, lowest),
-            risk_ratio_interval: two(row.risk_ratio_interval, lowest),
-            risk_difference: one(row.risk_difference, lowest),
-            risk_difference_interval: two(row.risk_difference_interval, lowest),
-            fisher_p: one(row.fisher_p, lowest),
-            fisher_mid_p: one(row.fisher_mid_p, lowest),
-            fisher_q: one(row.fisher_q, lowest),
-            trend_p: one(row.trend_p, all),
-            rank_p: one(row.rank_p, all),
-            rank_q: one(row.rank_q, all),
-            rank_trend_p: one(row.rank_trend_p, all),
-            block_p: one(row.block_p, all),
-            block_q: one(row.block_q, all),
-            rank_block_p: one(row.rank_block_p, all),
-            notes: if own { row.notes.clone() } else { Vec::new() },
+            odds_ratio: row.odds_ratio.filter(|_| lowest),
+            odds_interval: row.odds_interval.filter(|_| lowest),
+            risk_ratio: row.risk_ratio.filter(|_| lowest),
+            risk_ratio_interval: row.risk_ratio_interval.filter(|_| lowest),
+            risk_difference: row.risk_difference.filter(|_| lowest),
+            risk_difference_interval: row.risk_difference_interval.filter(|_| lowest),
+            fisher_p: row.fisher_p.filter(|_| lowest),
+            fisher_mid_p: row.fisher_mid_p.filter(|_| lowest),
+            trend_p: row.trend_p.filter(|_| all),
+            rank_p: row.rank_p.filter(|_| all),
+            rank_trend_p: row.rank_trend_p.filter(|_| all),
+            block_p: row.block_p.filter(|_| all),
+            rank_block_p: row.rank_block_p.filter(|_| all),
+            // The first says what kind of limit it is; the others speak of the comparison.
+            notes: row.notes.iter().take(said).cloned().collect(),
             ..row.clone()
         }
     }
 
-    fn told_model(&self, row: &ModelRow) -> ModelRow {
-        if !self.hides_model(row) {
+    fn told_model(&self, at: usize, row: &ModelRow) -> ModelRow {
+        if !self.hides_model(at, row) {
             return row.clone();
         }
         ModelRow {
@@ -174,12 +263,101 @@ impl Protection {
             odds_interval: None,
             p: None,
             q: None,
+            wells: 0,
             fit: self.why(),
+            ..row.clone()
+        }
+    }
+
+    fn told_trend(&self, row: &TrendRow) -> TrendRow {
+        if !self.hides_trend(row.scope, row.analyte) {
+            return row.clone();
+        }
+        TrendRow { wells: 0, tau: None, slope_per_year: None, p: None, q: None, notes: Vec::new(), ..row.clone() }
+    }
+
+    fn told_any_health(&self, row: &AnyHealthRow) -> AnyHealthRow {
+        if !self.hides_any_health(row.scope) {
+            return row.clone();
+        }
+        AnyHealthRow { wells: 0, exceeding: 0, undetermined: 0, rate: None, interval: None, ..row.clone() }
+    }
+
+    fn told_period(&self, row: &PeriodRow) -> PeriodRow {
+        if !self.hides_period(row) {
+            // How many changed is about the wells of both periods, a group of its own.
+            let few = row.both < self.smallest_group();
+            return if few { without_changes(row) } else { row.clone() };
+        }
+        PeriodRow {
+            wells: [0; 2],
+            exceeding: [0; 2],
+            rate: [None; 2],
+            difference: None,
+            difference_interval: None,
+            p: None,
+            q: None,
+            both: 0,
+            rose: 0,
+            fell: 0,
+            paired_p: None,
+            paired_q: None,
+            notes: Vec::new(),
             ..row.clone()
         }
     }
 }
 
-fn kept<T: Clone>(rows: &[T], hides: impl Fn(&T) -> bool) -> Vec<T> {
-    rows.iter().filter(|row| !hides(row)).cloned().collect()
+/// A comparison of periods without the wells that were tested in both.
+fn without_changes(row: &PeriodRow) -> PeriodRow {
+    let own = row.notes.iter().take(1).cloned().collect(); // the rest speak of those wells
+    PeriodRow { both: 0, rose: 0, fell: 0, paired_p: None, paired_q: None, notes: own, ..row.clone() }
+}
+
+/// A rate of which nothing is known but what it is of.
+fn emptied(row: &ExceedanceRow) -> ExceedanceRow {
+    ExceedanceRow {
+        wells: 0,
+        exceeding: 0,
+        meeting: 0,
+        undetermined: 0,
+        rate: None,
+        rate_interval: None,
+        floor: None,
+        ceiling: None,
+        smoothed: None,
+        smoothed_interval: None,
+        chance_of_concern: None,
+        posterior: None,
+        equal_area: None,
+        equal_area_interval: None,
+        equal_area_wells: None,
+        censored: None,
+        censored_interval: None,
+        chance_worst_fifth: None,
+        notes: Vec::new(),
+        set: row.set.clone(),
+        effect: row.effect.clone(),
+        ..*row
+    }
+}
+
+/// A hidden area in the order of where to go first.
+fn unranked(row: &OutreachRow, why: String) -> OutreachRow {
+    OutreachRow {
+        rank: row.rank,
+        area: row.area,
+        wells_on_record: row.wells_on_record,
+        wells_sampled: 0,
+        share_sampled: None,
+        expected_wells_over: None,
+        expected_interval: None,
+        leading: None,
+        because: why,
+        rank_interval: None,
+        households: (row.households.0, None),
+        household_rank: None,
+        infants: (row.infants.0, None),
+        infant_rank: None,
+    }
 }

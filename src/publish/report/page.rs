@@ -70,6 +70,7 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
+    environment.add_filter("by", |v: Value| f64::try_from(v).map_or_else(|_| "-1".to_owned(), words::sortable));
     environment.add_filter("p", |v: Value| figure(&v, words::chance));
     environment.add_filter("count", |v: Value| figure(&v, |n| words::count(n.max(0.0) as u64)));
     environment.add_filter("effect", |text: &str| gather::effect_words(text).to_owned());

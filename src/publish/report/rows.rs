@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::chart;
 use super::escape::anchor;
 use super::input::{RateFigures, RateLine, Spread};
-use super::words::{count, interval, percent, wells};
+use super::words::{count, interval, percent, sortable_share, wells};
 
 /// A chart: a scale and rows.
 #[derive(Debug, Serialize)]
@@ -102,7 +102,7 @@ fn row(line: &RateLine, names: Names, end: f64) -> Option<Row> {
         interval: spread.map_or_else(String::new, |spread| interval(spread.low, spread.high)),
         wells: of_wells(figures),
         open: not_judged(figures),
-        by: [spread.map_or(-1.0, |spread| (spread.value * 1e4).round() / 1e4), f64::from(figures.wells)],
+        by: [spread.map_or(-1.0, |spread| sortable_share(spread.value)), f64::from(figures.wells)],
         thin: spread.is_some_and(|spread| chart::is_thin(&spread)),
         notes: line.notes.clone(),
     })

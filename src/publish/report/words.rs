@@ -50,6 +50,17 @@ pub fn number(value: f64) -> String {
     trimmed(&format!("{value:.decimals$}"))
 }
 
+/// What a script sorts by: the number with the digits that are shown.
+pub(super) fn sortable(value: f64) -> String {
+    if value.is_finite() { number(value).replace(',', "") } else { "-1".to_owned() }
+}
+
+/// A share with the digits that are shown of it, as percent.
+pub(super) fn sortable_share(share: f64) -> f64 {
+    let places = if share < 0.0995 { 1e3 } else { 1e2 };
+    (share * places).round() / places
+}
+
 /// A part of a whole as the width of a bar.
 pub(super) fn part(value: f64, whole: f64) -> String {
     let share = if whole > 0.0 { (value / whole).clamp(0.0, 1.0) } else { 0.0 };

@@ -33,6 +33,19 @@ pub(super) fn write(stage: &Stage, results: &Results<'_>, tables: &[(Table, Prot
     internal.and(public)
 }
 
+/// Writes the public edition alone, for tests of what is hidden.
+///
+/// # Errors
+/// As `write`.
+pub(super) fn write_public(
+    stage: &Stage,
+    results: &Results<'_>,
+    tables: &[(Table, Protected<Table>)],
+) -> Result<(), Problem> {
+    let public: Vec<&Table> = tables.iter().map(|(_, public)| public.get()).collect();
+    edition(stage, results, Edition::Public, &public)
+}
+
 fn edition(stage: &Stage, results: &Results<'_>, edition: Edition, tables: &[&Table]) -> Result<(), Problem> {
     let mut resources = Vec::new();
     for table in tables {

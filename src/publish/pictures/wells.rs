@@ -1,0 +1,98 @@
+//! Internal maps of the wells: one for each analyte and benchmark with data, and one for each land use.
+
+use super::{Ground, exceeding_words, is_of, land_use, undrawable};
+use crate::dictionary::Benchmark;
+use crate::ids::{AreaId, Interval};
+use crate::methods::exceedance::Verdict;
+use crate::problem::Problem;
+use crate::publish::maps::{Dot, DotState, DotsView, MapFault, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::protect::period;
+use crate::publish::{Results, Stage, number};
+use crate::summarise::{Scope, judge};
+use rayon::prelude::*;
+
+/// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
+pub(super) const MOST_DOTS: usize = 5_000;
+
+/// Draws and writes them.
+///
+/// # Errors
+/// A folder that cannot be written, or an outline that cannot be drawn.
+pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+    let ground = Ground::new(results.wells.areas(), results.wells.region(), &period(results));
+    let rows = &results.findings.exceedance;
+    let with_data: Vec<&Benchmark> = results
+        .findings
+        .benchmarks
+        .iter()
+        .filter(|b| rows.iter().any(|row| is_of(row, b) && row.scope == Scope::Region && row.wells > 0))
+        .collect();
+    let draw = |benchmark: &&Benchmark| -> Result<Drawn, MapFault> {
+        let view = view(results, &ground, benchmark);
+        let png = if view.dots.len() <= MOST_DOTS { Some(dots_png(&view)?) } else { None };
+        Ok((dots_svg(&view)?, png))
+    };
+    let drawn: Result<Vec<Drawn>, MapFault> = with_data.par_iter().map(draw).collect();
+    for ((svg, png), benchmark) in drawn.map_err(undrawable)?.into_iter().zip(with_data) {
+        let id = results.job.dictionary.analytes().id(benchmark.analyte);
+        let name = format!("internal/maps/{id}-{}-{}-wells", benchmark.set, benchmark.effect.as_str());
+        stage.write(&format!("{name}.svg"), svg.as_bytes(), None)?;
+        if let Some(png) = png {
+            stage.write(&format!("{name}.png"), &png, None)?;
+        }
+    }
+    land_use::write(stage, results, &ground)
+}
+
+/// SVG, and PNG where the wells are few enough.
+type Drawn = (String, Option<Vec<u8>>);
+
+fn view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark) -> DotsView {
+    let dictionary = &results.job.dictionary;
+    let entry = dictionary.analytes().get(benchmark.analyte);
+    let id = || dictionary.analytes().id(benchmark.analyte).to_owned();
+    let over = exceeding_words(dictionary, benchmark);
+    let areas = results.wells.areas();
+    let outlines = (0..areas.len())
+        .map(|at| MapOutline { name: results.names().area_name(AreaId(at as u32)), parts: ground.parts_of(at) })
+        .collect();
+    let values = results
+        .survey
+        .by_analyte()
+        .find(|(analyte, _)| *analyte == benchmark.analyte)
+        .map(|(_, v)| v)
+        .unwrap_or_default();
+    let dots = values.iter().filter_map(|value| {
+        let state = match judge(value.interval, benchmark.kind) {
+            Verdict::Exceeding => DotState::Exceeds,
+            Verdict::Undetermined => DotState::Undetermined,
+            Verdict::Meeting if value.interval.detected() => DotState::DetectedBelow,
+            Verdict::Meeting => DotState::NotDetected,
+        };
+        let label = format!("{}: {}", results.wells.id(value.well), interval_words(value.interval));
+        Some(Dot { at: results.wells.xy(value.well)?, state, label })
+    });
+    DotsView {
+        title: entry.map_or_else(id, |entry| entry.display_name.clone()),
+        caption: format!("wells {over} ({})", benchmark.set),
+        marking: Marking::Results,
+        notes: Vec::new(),
+        source: results.job.plan.survey.title.clone(),
+        date: ground.date.clone(),
+        outlines,
+        dots: dots.collect(),
+        graticule: ground.graticule.clone(),
+        north: ground.north,
+    }
+}
+
+fn interval_words(interval: Interval) -> String {
+    let number = number::text;
+    match interval {
+        Interval::Detect(x) => number(x),
+        Interval::Below(x) => format!("<{}", number(x)),
+        Interval::Above(x) => format!(">{}", number(x)),
+        Interval::Present => "present".to_owned(),
+        Interval::Absent => "absent".to_owned(),
+    }
+}
