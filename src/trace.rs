@@ -1,10 +1,12 @@
 //! One well's every line with its fate, read from a run's own results.parquet. Nothing is decided again here.
 //!
-//! Row groups that do not hold the well are passed over after reading their well column only.
+//! Row groups are looked through on all threads, one group's well column a thread at a time; the other columns are read only of
+//! those that hold the well. So the time grows with the file, and the memory does not.
 
 use crate::dictionary::{Dictionary, NameOutcome};
 use crate::problem::{Problem, Problems};
 use polars::prelude::*;
+use rayon::prelude::*;
 use std::path::Path;
 
 /// The columns that a trace shows, in the file's order of meaning.
@@ -57,27 +59,52 @@ fn analyte_id(dictionary: &Dictionary, name: &str) -> Result<String, Problems> {
 
 /// The rows of a well, in the order they were read.
 fn lines_of(path: &Path, well: &str) -> Result<DataFrame, Problems> {
-    let wanted = "name the folder that a run wrote, with its internal part";
-    let damaged = |e: PolarsError| Problem::file(path, "trace-unreadable", e.to_string(), wanted);
-    let open = || std::fs::File::open(path).map_err(|e| crate::files::unreadable(path, &e));
-    let ids = ParquetReader::new(open()?).with_columns(Some(vec!["well".to_owned()])).finish().map_err(damaged)?;
-    let column = ids.column("well").and_then(|c| c.str().cloned()).map_err(damaged)?;
-    let places: Vec<usize> =
-        column.iter().enumerate().filter(|(_, id)| *id == Some(well)).map(|(place, _)| place).collect();
-    let (Some(first), Some(last)) = (places.first(), places.last()) else {
-        let found = format!("no line names the well \"{well}\"");
-        let wanted = "write the id as the well list has it; wells.csv lists them";
-        return Err(Problem::file(path, "trace-no-well", found, wanted).into());
+    let damaged = |e: PolarsError| {
+        Problem::file(
+            path,
+            "trace-unreadable",
+            e.to_string(),
+            "name the folder that a run wrote, with its internal part",
+        )
     };
-    let columns = COLUMNS.iter().map(|name| (*name).to_owned()).collect();
-    let slice = ParquetReader::new(open()?)
-        .with_columns(Some(columns))
-        .with_slice(Some((*first, last - first + 1)))
-        .finish()
-        .map_err(damaged)?;
-    let within = places.iter().filter_map(|place| IdxSize::try_from(place - first).ok());
-    let picked = IdxCa::from_vec("place".into(), within.collect());
-    slice.take(&picked).map_err(|e| damaged(e).into())
+    let metadata = ParquetReader::new(open(path)?).get_metadata().map_err(damaged)?.clone();
+    let columns_of = |names: &[&str], from: usize, rows: usize| -> Result<DataFrame, Problem> {
+        let mut reader = ParquetReader::new(open(path)?);
+        reader.set_metadata(metadata.clone());
+        let reader = reader.with_columns(Some(names.iter().map(|name| (*name).to_owned()).collect()));
+        // Threads take groups, not columns.
+        let reader = reader.with_slice(Some((from, rows))).read_parallel(ParallelStrategy::None);
+        reader.finish().map_err(damaged)
+    };
+    let sizes = metadata.row_groups.iter().map(|group| group.num_rows());
+    let groups: Vec<(usize, usize)> =
+        sizes.scan(0, |end, rows| Some((std::mem::replace(end, *end + rows), rows))).collect();
+    let in_group = |(start, rows): &(usize, usize)| -> Result<Option<DataFrame>, Problem> {
+        let ids = columns_of(&["well"], *start, *rows)?;
+        let places = places(&ids, well).map_err(damaged)?;
+        let (Some(first), Some(last)) = (places.first(), places.last()) else { return Ok(None) };
+        let slice = columns_of(&COLUMNS, start + first, last - first + 1)?;
+        let within = places.iter().filter_map(|place| IdxSize::try_from(place - first).ok());
+        slice.take(&IdxCa::from_vec("place".into(), within.collect())).map(Some).map_err(damaged)
+    };
+    let found: Result<Vec<Option<DataFrame>>, Problem> = groups.par_iter().map(in_group).collect();
+    let joined = found?.into_iter().flatten().map(Ok).reduce(|one, other| one?.vstack(&other?));
+    joined.transpose().map_err(damaged)?.ok_or_else(|| no_such_well(path, well).into())
+}
+
+fn open(path: &Path) -> Result<std::fs::File, Problem> {
+    std::fs::File::open(path).map_err(|e| crate::files::unreadable(path, &e))
+}
+
+/// Where a group's rows of the well are.
+fn places(ids: &DataFrame, well: &str) -> PolarsResult<Vec<usize>> {
+    let column = ids.column("well")?.str()?;
+    Ok(column.iter().enumerate().filter(|(_, id)| *id == Some(well)).map(|(place, _)| place).collect())
+}
+
+fn no_such_well(path: &Path, well: &str) -> Problem {
+    let found = format!("no line names the well \"{well}\"");
+    Problem::file(path, "trace-no-well", found, "write the id as the well list has it; wells.csv lists them")
 }
 
 /// One row of the frame.

@@ -11,7 +11,7 @@ use crate::dictionary::Benchmark;
 use crate::ids::Day;
 use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::exceedance::Verdict;
-use crate::methods::logistic::{Firth, Wells as Design, firth, is_separated};
+use crate::methods::logistic::{Firth, NoFit, Wells as Design, firth_beside_separation};
 use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
 use crate::plan::{Measure, Plan};
@@ -131,12 +131,13 @@ fn one_model(plan: &Plan, wells: &Wells, terms: &[Term], benchmark: &Benchmark, 
     let data = Design { measures: &design, terms: terms.len(), exceeds: &exceeds };
     let over = exceeds.iter().filter(|x| **x).count();
     let fewer = over.min(exceeds.len() - over);
-    let fit = if fewer < FEWEST_EITHER_SIDE {
+    let fitted = if fewer < FEWEST_EITHER_SIDE {
         Err(format!("not fitted: fewer than {FEWEST_EITHER_SIDE} wells on one side of the benchmark"))
     } else {
-        firth(data, plan.summary.interval).map_err(|why| format!("not fitted: {why}"))
+        firth_beside_separation(data, plan.summary.interval).map_err(|why| format!("not fitted: {why}"))
     };
-    let words = fit.as_ref().map_or_else(|_| Vec::new(), |_| caveats(data, fewer));
+    let words = fitted.as_ref().map_or_else(|_| Vec::new(), |(_, separated)| caveats(data, fewer, *separated));
+    let fit = fitted.map(|(fit, _)| fit);
     let mut rows = model_rows(terms, benchmark, exceeds.len(), &fit, &words);
     if let Ok(fit) = &fit {
         rows.push(neighbours_row(terms, benchmark, data, &places, fit));
@@ -145,12 +146,12 @@ fn one_model(plan: &Plan, wells: &Wells, terms: &[Term], benchmark: &Benchmark, 
 }
 
 /// What to know of a fit that succeeded.
-fn caveats(data: Design<'_>, fewer: usize) -> Vec<String> {
+fn caveats(data: Design<'_>, fewer: usize, separated: Result<bool, NoFit>) -> Vec<String> {
     let mut words = Vec::new();
     if fewer < THIN * data.terms {
         words.push(format!("thin: {fewer} wells on the rarer side for {} terms", data.terms));
     }
-    if is_separated(data) == Ok(true) {
+    if separated == Ok(true) {
         words.push("separated: the terms tell all wells apart, so ratios have no upper bound in the data".to_owned());
     }
     words

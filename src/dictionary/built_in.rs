@@ -99,6 +99,12 @@ impl Dictionary {
         self.names.resolve(name, &self.analytes, &self.bases)
     }
 
+    /// As [`Dictionary::resolve`], without looking for names like one that is not known; the basis may be missing.
+    #[must_use]
+    pub fn find_name(&self, name: &str) -> Option<NameReading> {
+        self.names.find(name, &self.analytes, &self.bases)
+    }
+
     /// As [`Dictionary::resolve`], of a heading that may end in its unit: "Arsenic (ug/L)", "Iron, mg/L".
     #[must_use]
     pub fn resolve_heading(&self, heading: &str) -> (NameOutcome, Option<UnitReading>) {

@@ -154,7 +154,11 @@ pub fn plain(wells: Wells<'_>, confidence: f64) -> Result<Plain, NoFit> {
 /// # Checked against
 /// `09-logistic.json` (`separated`, made by a linear programme).
 pub fn is_separated(wells: Wells<'_>) -> Result<bool, NoFit> {
-    match plain(wells, 0.95) {
+    splits(&Prepared::of(wells)?)
+}
+
+fn splits(rows: &Prepared) -> Result<bool, NoFit> {
+    match newton::plain(rows) {
         Ok(_) => Ok(false),
         Err(NoFit::Separated) => Ok(true),
         Err(other) => Err(other),
@@ -179,19 +183,31 @@ pub fn is_separated(wells: Wells<'_>) -> Result<bool, NoFit> {
 /// # Checked against
 /// `09-logistic.json` (`firth`).
 pub fn firth(wells: Wells<'_>, confidence: f64) -> Result<Firth, NoFit> {
+    penalised(&Prepared::of(wells)?, confidence)
+}
+
+/// [`firth`] and [`is_separated`] of the same wells, whose rows are made ready once.
+///
+/// # Errors
+/// As [`firth`].
+pub fn firth_beside_separation(wells: Wells<'_>, confidence: f64) -> Result<(Firth, Result<bool, NoFit>), NoFit> {
     let rows = Prepared::of(wells)?;
-    let fit = newton::fit(&rows, Penalty::Jeffreys, vec![0.0; rows.columns], None, newton::FINE)?;
+    Ok((penalised(&rows, confidence)?, splits(&rows)))
+}
+
+fn penalised(rows: &Prepared, confidence: f64) -> Result<Firth, NoFit> {
+    let fit = newton::fit(rows, Penalty::Jeffreys, vec![0.0; rows.columns], None, newton::FINE)?;
     let z = two_sided_z(confidence);
     let term = |j: usize| {
-        let (estimate, std_error) = on_scale(&rows, &fit, j);
+        let (estimate, std_error) = on_scale(rows, &fit, j);
         FirthTerm {
             estimate,
             std_error,
             odds_ratio: libm::exp(estimate),
             wald_interval: z.map(|z| [-z, z].map(|z| estimate + z * std_error)),
             wald_p: two_sided_normal_p(estimate / std_error),
-            profile_interval: z.and_then(|z| profile::interval(&rows, &fit, j, z)),
-            ratio_test: profile::ratio_test(&rows, &fit, j),
+            profile_interval: z.and_then(|z| profile::interval(rows, &fit, j, z)),
+            ratio_test: profile::ratio_test(rows, &fit, j),
         }
     };
     let on_data_scale = rows.scale.iter().map(|s| libm::log(*s)).sum::<f64>();

@@ -31,7 +31,7 @@ pub struct Row {
     pub spelling: u16,
     /// Digest of the line.
     pub digest: u64,
-    /// Well as written.
+    /// Well as written; lines behind one another that name the same well share it.
     pub well_text: Span,
     /// Sample number as written.
     pub sample: Span,
@@ -84,6 +84,11 @@ impl Block {
         Span { start, length: u32::try_from(text.len()).unwrap_or(0) }
     }
 
+    /// As `keep`, of a text that is often the one kept last.
+    fn keep_again(&mut self, last: Span, text: &str) -> Span {
+        if self.text(last) == text { last } else { self.keep(text) }
+    }
+
     fn keep_written(&mut self, cell: &RawCell<'_>) -> Span {
         let start = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
         self.texts.push_str(cell.value);
@@ -119,7 +124,7 @@ pub fn block(rules: &Rules, raw: &RawBlock) -> Block {
     let mut last = LineFacts::default();
     let walked = raw.each_result(|line, cell| {
         if last.line != line.line {
-            last = LineFacts::new(line, &mut memo, &mut out);
+            last = LineFacts::new(line, &last, &mut memo, &mut out);
         }
         let row = row(rules, part, line, cell, &last, &mut memo, &mut out);
         out.rows.push(row);
@@ -156,7 +161,7 @@ impl Default for LineFacts {
 }
 
 impl LineFacts {
-    fn new(line: &RawLine<'_>, memo: &mut Memo<'_>, out: &mut Block) -> LineFacts {
+    fn new(line: &RawLine<'_>, last: &LineFacts, memo: &mut Memo<'_>, out: &mut Block) -> LineFacts {
         let date = memo.date(line.date);
         let received = memo.date(line.received);
         let place = place(line, out);
@@ -175,8 +180,8 @@ impl LineFacts {
         });
         LineFacts {
             line: line.line,
-            well: out.keep(line.well),
-            sample: out.keep(line.sample),
+            well: out.keep_again(last.well, line.well),
+            sample: out.keep_again(last.sample, line.sample),
             kind,
             method: memo.method(line.method),
             date,

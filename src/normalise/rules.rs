@@ -159,7 +159,7 @@ fn unknown_unit(plan: &Plan, key: &str, unit: &str) -> Problem {
 }
 
 fn knows_name(dictionary: &Dictionary, name: &str) -> bool {
-    !matches!(dictionary.resolve(name), NameOutcome::Unknown { .. })
+    dictionary.find_name(name).is_some()
 }
 
 fn knows_unit(dictionary: &Dictionary, unit: &str) -> bool {

@@ -6,9 +6,7 @@ use super::interval::Sign;
 use super::kind::{self, Status};
 use super::rules::{PartRules, Rules};
 use super::tally::{Place, Tally};
-use crate::dictionary::{
-    Analyte, Conversion, Dictionary, Filtered, KitRating, NameOutcome, NameReading, UnitFault, UnitReading,
-};
+use crate::dictionary::{Analyte, Conversion, Dictionary, Filtered, KitRating, NameReading, UnitFault, UnitReading};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::plan::{Method, Qualifier, SampleKind};
@@ -64,10 +62,7 @@ impl Decision {
         let name = part.names.get(written.name).map_or(written.name, String::as_str);
         let unit_text = part.units.get(written.unit).map_or(written.unit, String::as_str);
         let mut decision = Decision::unknown(unit_text.is_empty());
-        let named = match rules.dictionary.resolve(name) {
-            NameOutcome::Known(reading) | NameOutcome::NeedsBasis(reading) => reading,
-            NameOutcome::Unknown { .. } => return decision,
-        };
+        let Some(named) = rules.dictionary.find_name(name) else { return decision };
         let Some(reading) = of_fraction(rules.dictionary, part, named, written.fraction) else {
             decision.fraction_fault = true;
             return decision;

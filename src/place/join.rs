@@ -3,24 +3,24 @@
 use super::wells::Wells;
 use crate::fate::Reason;
 use crate::ids::WellId;
-use crate::normalise::Block;
+use crate::normalise::{Block, Row};
 
 /// Gives every row of a block its well, and its reason where only the place speaks against it.
 pub fn locate(wells: &Wells, mut block: Block) -> Block {
-    let found: Vec<u32> = {
-        let mut last = ("", u32::MAX);
-        let find = |row: &crate::normalise::Row| {
-            let text = block.text(row.well_text);
-            if last.0 != text || text.is_empty() {
-                last = (text, wells.find(text).unwrap_or(u32::MAX));
-            }
-            last.1
-        };
-        block.rows.iter().map(find).collect()
+    let mut last = None;
+    let find = |row: &Row| match last {
+        Some((span, found)) if span == row.well_text => found,
+        _ => {
+            let well = wells.find(block.text(row.well_text)).unwrap_or(u32::MAX);
+            let found = (well, place_reason(wells, well));
+            last = Some((row.well_text, found));
+            found
+        }
     };
-    for (row, well) in block.rows.iter_mut().zip(found) {
+    let found: Vec<(u32, Option<Reason>)> = block.rows.iter().map(find).collect();
+    for (row, (well, reason)) in block.rows.iter_mut().zip(found) {
         row.well = well;
-        row.reason = row.reason.or_else(|| place_reason(wells, well));
+        row.reason = row.reason.or(reason);
     }
     block
 }

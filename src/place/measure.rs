@@ -6,7 +6,7 @@ use super::landuse::{Counts, Index, Layer, MappedEdge};
 use super::nearby;
 use super::raster::RasterShare;
 use super::shape::{Point, Rect};
-use super::wells::Site;
+use super::wells::{Site, Wanted};
 use crate::plan::CoarseWells;
 use crate::problem::{Problem, Warning};
 use std::collections::BTreeMap;
@@ -80,8 +80,8 @@ impl Layer {
     ///
     /// # Errors
     /// A raster that turns out to be damaged.
-    pub fn measure(&self, sites: &[Site]) -> Result<Measured, Problem> {
-        let outcomes = self.outcomes(sites)?;
+    pub fn measure(&self, sites: &[Site], wanted: Wanted) -> Result<Measured, Problem> {
+        let outcomes = self.outcomes(sites, wanted)?;
         let mut measured = Measured { warnings: self.warnings.clone(), ..Measured::default() };
         for (at, outcome) in outcomes.into_iter().enumerate() {
             measured.values.push(match outcome {
@@ -140,7 +140,7 @@ impl Layer {
     }
 
     /// Asked in neighbour order, answered in the wells' order; a coarse location is asked for at every place of its disc.
-    fn outcomes(&self, sites: &[Site]) -> Result<Vec<One>, Problem> {
+    fn outcomes(&self, sites: &[Site], wanted: Wanted) -> Result<Vec<One>, Problem> {
         let disc = |site: &Site| site.uncertainty_m.filter(|metres| *metres > self.coarsest);
         let mut places: Vec<Point> = Vec::with_capacity(sites.len());
         for (site, xy) in sites.iter().filter_map(|site| Some((site, site.xy?))) {
@@ -151,6 +151,8 @@ impl Layer {
         }
         let answers: Vec<One> = match &self.index {
             Index::Raster { layer } => layer.shares(&places)?.into_iter().map(One::of_raster).collect(),
+            // Only a raster can turn out to be damaged, or to lack data, as it is measured.
+            _ if wanted == Wanted::Doubts => Vec::new(),
             _ => nearby::each(&places, |place| self.at(place)),
         };
         let mut answers = answers.into_iter();

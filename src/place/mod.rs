@@ -42,4 +42,4 @@ pub use join::locate;
 pub use layers::{MapFiles, polygons_of};
 pub use polygons::PolygonSet;
 pub use region::Region;
-pub use wells::{Further, Wells, wells};
+pub use wells::{Further, Wanted, Wells, wells, wells_with};

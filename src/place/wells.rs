@@ -72,11 +72,28 @@ pub struct Site {
     pub notes: Vec<String>,
 }
 
-/// Reads the areas, the well lists and the land-use layers, and places every well.
+/// What is wanted of the land-use layers.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Wanted {
+    /// Every well's measures.
+    Measures,
+    /// What is wrong or doubtful; the measures stay empty but where only measuring shows it.
+    Doubts,
+}
+
+/// Reads the areas, the well lists and the land-use layers, places every well and measures what surrounds it.
 ///
 /// # Errors
 /// Every file, column, layer or coordinate system that cannot be used.
 pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
+    wells_with(plan, inputs, Wanted::Measures)
+}
+
+/// As `wells`, with what is wanted of the land-use layers.
+///
+/// # Errors
+/// As `wells`.
+pub fn wells_with(plan: &Plan, inputs: &Inputs, wanted: Wanted) -> Result<Wells, Problems> {
     let mut problems = Problems::default();
     let (listed, region) = if matches!(plan.areas.source, AreaSource::Files(_)) {
         rayon::join(|| read_lists(plan, inputs), || Region::read(plan, inputs, |_| Ok(Vec::new())))
@@ -89,7 +106,7 @@ pub fn wells(plan: &Plan, inputs: &Inputs) -> Result<Wells, Problems> {
     match (problems.keep(layers), problems.keep(spots)) {
         (Some(layers), Some(spots)) => {
             let further = problems.keep(divisions(plan, inputs, &region, &listed));
-            let mut wells = Wells::assemble(region, listed, spots, &layers)?;
+            let mut wells = Wells::assemble(region, listed, spots, &layers, wanted)?;
             wells.divide(further.unwrap_or_default());
             problems.or(wells)
         }
@@ -125,7 +142,13 @@ fn made_around(plan: &Plan, inputs: &Inputs) -> (Result<Listed, Problems>, Resul
 }
 
 impl Wells {
-    fn assemble(region: Region, listed: Listed, spots: Vec<Spot>, layers: &[Layer]) -> Result<Wells, Problems> {
+    fn assemble(
+        region: Region,
+        listed: Listed,
+        spots: Vec<Spot>,
+        layers: &[Layer],
+        wanted: Wanted,
+    ) -> Result<Wells, Problems> {
         let mut warnings = region.warnings.clone();
         warnings.extend(system_warnings(&listed.systems));
         let mut sites: Vec<Site> = gather(&listed, &spots);
@@ -138,7 +161,7 @@ impl Wells {
                 examples: vec![region.working.name().to_owned()],
             });
         }
-        let mut measured = layers.iter().map(|layer| layer.measure(&sites)).collect::<Result<Vec<_>, _>>()?;
+        let mut measured = layers.iter().map(|layer| layer.measure(&sites, wanted)).collect::<Result<Vec<_>, _>>()?;
         for measured in &measured {
             for (at, note) in &measured.notes {
                 if let Some(site) = sites.get_mut(*at) {

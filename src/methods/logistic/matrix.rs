@@ -56,8 +56,13 @@ impl Factor {
         for i in 0..self.size {
             let (before, rest) = solved.split_at_mut(i);
             let (Some(v), Some(b)) = (rest.first_mut(), b.get(i)) else { continue };
-            *v = *b;
-            for (l, known) in self.lower[i * self.size..].iter().zip(before.iter()) {
+            let mut earlier = self.lower[i * self.size..].iter().zip(before.iter());
+            // The first subtraction also brings the block in: copying it beforehand took as long as the rest.
+            match earlier.next() {
+                Some((l, known)) => v.iter_mut().zip(b).zip(known).for_each(|((v, b), known)| *v = b - l * known),
+                None => *v = *b,
+            }
+            for (l, known) in earlier {
                 v.iter_mut().zip(known).for_each(|(v, known)| *v -= l * known);
             }
             for (v, square) in v.iter_mut().zip(&mut squares) {
