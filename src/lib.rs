@@ -24,6 +24,7 @@ pub mod problem;
 pub mod progress;
 pub mod publish;
 pub mod recommend;
+mod strange_wells;
 pub mod summarise;
 pub mod survey;
 pub mod table;

@@ -12,21 +12,21 @@ use crate::plan::{Plan, shown_path};
 use crate::problem::Warning;
 
 /// Lines that are offered under one heading.
-const OFFERED: usize = 40;
+pub(crate) const OFFERED: usize = 40;
 /// How alike two spellings of units must be for one to be offered, from 0 to 1.
 const ALIKE: f64 = 0.5;
 
 /// A spelling and where it was met.
-type Met = (String, Seen);
+pub(crate) type Met = (String, Seen);
 
 /// Says where places are.
-struct Files<'p> {
-    plan: &'p Plan,
+pub(crate) struct Files<'p> {
+    pub(crate) plan: &'p Plan,
 }
 
 impl Files<'_> {
     /// `lab/north.csv:14`
-    fn shown(&self, place: Place) -> String {
+    pub(crate) fn shown(&self, place: Place) -> String {
         let mut files = self.plan.results.iter().flat_map(|part| &part.files);
         let path = files.nth(usize::from(place.file));
         let name = path.map(|path| shown_path(&self.plan.base, path)).unwrap_or_default();
@@ -134,7 +134,7 @@ fn ranked(mut met: Vec<Met>) -> Vec<Met> {
     met
 }
 
-fn plain(texts: &Texts) -> Vec<Met> {
+pub(crate) fn plain(texts: &Texts) -> Vec<Met> {
     ranked(texts.0.iter().map(|(text, seen)| (text.clone(), seen.clone())).collect())
 }
 

@@ -14,6 +14,7 @@ use crate::place::{self, Wells};
 use crate::plan::{self, Plan};
 use crate::problem::{Problem, Problems, Warning, nearest};
 use crate::progress::Progress;
+use crate::strange_wells;
 use crate::{Outcome, Quality};
 use std::collections::BTreeMap;
 use std::path::Path;
@@ -129,10 +130,16 @@ pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result
         }
     }
     let mut survey = reducer.finish();
-    survey.warnings = intake.warnings;
+    survey.warnings = intake.warnings.into_iter().map(|told| from_base(&job.plan, told)).collect();
+    survey.warnings.extend(strange_wells::warning(&job.plan, wells, &survey.tally));
     survey.warnings.extend(oddities::warnings(&job.plan, &survey.tally));
     survey.warnings.extend(oddities::after_as_of(&job.plan, &survey.values));
     problems.or(survey)
+}
+
+/// A warning about a file names it as the plan's folder sees it, wherever the program was started.
+fn from_base(plan: &Plan, told: Warning) -> Warning {
+    Warning { subject: plan::shown_path(&plan.base, Path::new(&told.subject)), ..told }
 }
 
 /// What is told at the end of a job.
@@ -150,7 +157,8 @@ pub fn outcome(job: &Job, wells: &Wells, survey: &Survey) -> Outcome {
         files,
         accounting: survey.accounting.clone(),
         warnings,
-        to_paste: oddities::to_paste(&job.plan, &job.dictionary, &survey.tally),
+        to_paste: oddities::to_paste(&job.plan, &job.dictionary, &survey.tally)
+            + &strange_wells::to_paste(wells, &survey.tally),
         quality,
     }
 }

@@ -29,7 +29,7 @@ fn rows() -> Vec<String> {
             format!("W{n},Arsenic,{mark}{arsenic},ug/L,{}\n", day(0)),
             format!("W{n},Arsenic,{},ug/L,{}\n", arsenic + 1, day(5)),
             format!("W{n},Nitrate,{}.{},mg/L as N,{}\n", n % 14, n % 10, day(0)),
-            format!("W{n},Lead,see note,ug/L,{}\n", day(0)),
+            format!("W{n},Lead,see note,ug/L,{}{}\n", day(0), if n == 7 { ",a cell too many" } else { "" }),
         ]
     };
     (0..60).flat_map(well).collect()

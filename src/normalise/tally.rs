@@ -133,6 +133,8 @@ pub struct Tally {
     pub ambiguous_dates: Texts,
     /// Dates that could not be read.
     pub dates: Texts,
+    /// Ids of wells that no list holds.
+    pub wells: Texts,
     /// Dates of sampling after the day on which the run is made.
     pub late: Texts,
     /// Days of receipt that could not be read.
@@ -164,6 +166,7 @@ impl Tally {
         self.fractions.add(&other.fractions);
         self.ambiguous_dates.add(&other.ambiguous_dates);
         self.dates.add(&other.dates);
+        self.wells.add(&other.wells);
         self.late.add(&other.late);
         self.received.add(&other.received);
         self.values.add(&other.values);

@@ -3,7 +3,7 @@
 use super::wells::Wells;
 use crate::fate::Reason;
 use crate::ids::WellId;
-use crate::normalise::{Block, Row};
+use crate::normalise::{Block, Place, Row};
 
 /// Gives every row of a block its well, and its reason where only the place speaks against it.
 pub fn locate(wells: &Wells, mut block: Block) -> Block {
@@ -22,7 +22,19 @@ pub fn locate(wells: &Wells, mut block: Block) -> Block {
         row.well = well;
         row.reason = row.reason.or(reason);
     }
+    note_unknown(&mut block);
     block
+}
+
+/// Counts the ids of results that nothing but an unknown well speaks against.
+fn note_unknown(block: &mut Block) {
+    let unknown = block.rows.iter().filter(|row| row.reason == Some(Reason::UnknownWell));
+    let (file, part) = (block.file.number, block.file.part);
+    let met: Vec<_> = unknown.map(|row| (row.well_text, Place { file, line: row.line, part })).collect();
+    for (text, place) in met {
+        let id = block.text(text).to_owned();
+        block.tally.wells.note(&id, place);
+    }
 }
 
 fn place_reason(wells: &Wells, well: u32) -> Option<Reason> {
