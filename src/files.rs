@@ -177,11 +177,12 @@ struct Unpacked<R> {
     inner: R,
     packed: u64,
     given: u64,
+    most: u64,
 }
 
 impl<R> Unpacked<R> {
     fn new(inner: R, packed: u64) -> Self {
-        Unpacked { inner, packed, given: 0 }
+        Unpacked { inner, packed, given: 0, most: BOMB_BYTES }
     }
 }
 
@@ -189,7 +190,7 @@ impl<R: Read> Read for Unpacked<R> {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
         let n = self.inner.read(buffer)?;
         self.given += n as u64;
-        if self.given > BOMB_BYTES && self.given / BOMB_RATIO > self.packed {
+        if self.given > self.most && self.given / BOMB_RATIO > self.packed {
             return Err(std::io::Error::other(format!(
                 "it unpacks to more than {BOMB_RATIO} times its size and more than {} GiB",
                 BOMB_BYTES >> 30
@@ -212,4 +213,22 @@ pub fn unreadable(path: &Path, error: &std::io::Error) -> Problem {
 /// Bytes as lower-case hexadecimal.
 pub fn hex(bytes: &[u8]) -> String {
     bytes.iter().map(|b| format!("{b:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn unpacked(given: u64, packed: u64) -> std::io::Result<u64> {
+        let inner = std::io::repeat(b'x').take(given);
+        let mut reader = Unpacked { most: 10_000, ..Unpacked::new(inner, packed) };
+        std::io::copy(&mut reader, &mut std::io::sink())
+    }
+
+    #[test]
+    fn a_bomb_is_large_and_a_hundred_times_its_size() {
+        assert_eq!(unpacked(10_000, 1).unwrap(), 10_000);
+        assert_eq!(unpacked(50_000, 600).unwrap(), 50_000);
+        assert!(unpacked(5_000_000, 600).unwrap_err().to_string().contains("more than 100 times its size"));
+    }
 }

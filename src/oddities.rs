@@ -160,7 +160,10 @@ fn of_part(files: &Files<'_>, dictionary: &Dictionary, tally: &Tally, part: usiz
     let names = plain(&tally.names).into_iter().filter(|(name, seen)| here(seen) && !name.is_empty());
     let names: Vec<Met> = names.collect();
     let bases: Vec<Met> = plain(&tally.bases).into_iter().filter(|(_, seen)| here(seen)).collect();
-    let mut lines: Vec<String> = names.iter().map(|(name, seen)| name_line(files, dictionary, name, seen)).collect();
+    // Looking for the nearest known name takes long, so it is done for those that are shown.
+    let mut lines: Vec<String> =
+        names.iter().take(OFFERED).map(|(name, seen)| name_line(files, dictionary, name, seen)).collect();
+    let left_out = names.len() - lines.len();
     lines.extend(bases.iter().map(|(name, seen)| basis_line(files, dictionary, name, seen)));
     let units = tally.units.0.iter().filter(|(_, seen)| here(seen));
     let units: Vec<Met> =
@@ -173,9 +176,10 @@ fn of_part(files: &Files<'_>, dictionary: &Dictionary, tally: &Tally, part: usiz
             (format!("# {word:?} = \"...\"   # {}; {text}", met(files, seen, name)), seen.clone())
         })
         .collect();
-    let block = [("names", lines), ("units", once(ranked(units))), ("fractions", once(ranked(fractions)))]
-        .map(|(heading, lines)| table(heading, &lines))
-        .concat();
+    let block =
+        [("names", lines, left_out), ("units", once(ranked(units)), 0), ("fractions", once(ranked(fractions)), 0)]
+            .map(|(heading, lines, left_out)| table(heading, &lines, left_out))
+            .concat();
     if block.is_empty() { block } else { format!("# results[{}]\n{block}", part + 1) }
 }
 
@@ -186,12 +190,12 @@ fn once(lines: Vec<Met>) -> Vec<String> {
     lines.into_iter().map(|(line, _)| line).filter(|line| keys.insert(key(line))).collect()
 }
 
-fn table(heading: &str, lines: &[String]) -> String {
+fn table(heading: &str, lines: &[String], left_out: usize) -> String {
     if lines.is_empty() {
         return String::new();
     }
     let shown = lines.iter().take(OFFERED).map(|line| format!("{line}\n")).collect::<String>();
-    let more = lines.len().saturating_sub(OFFERED);
+    let more = lines.len().saturating_sub(OFFERED) + left_out;
     let rest = if more > 0 { format!("# and {more} more, each met less often\n") } else { String::new() };
     format!("[results.{heading}]\n{shown}{rest}")
 }

@@ -1,11 +1,15 @@
 //! Odd spellings of a block and of a whole run: how often, and where first.
 //!
-//! A run's memory must not grow with its rows, so a list keeps `MOST` different texts and counts the rest together.
+//! A run's memory must not grow with its rows, so a list keeps `MOST` different texts, none longer than `LONGEST`, and counts the rest
+//! together.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 /// Different texts that one list keeps.
 const MOST: usize = 10_000;
+/// Characters of a text that is kept; a longer one is cut, and told apart by its start alone.
+const LONGEST: usize = 200;
 /// What texts beyond that are counted under.
 const OTHERS: &str = "(others)";
 
@@ -44,9 +48,10 @@ impl<K: Ord> Default for Texts<K> {
 impl Texts {
     /// Counts a text once.
     pub fn note(&mut self, text: &str, place: Place) {
-        match self.0.get_mut(text) {
+        let text = short(text);
+        match self.0.get_mut(&*text) {
             Some(seen) => seen.again(1, place),
-            None => self.insert(text.to_owned(), Seen { count: 1, first: place, parts: vec![place.part] }),
+            None => self.insert(text.into_owned(), Seen { count: 1, first: place, parts: vec![place.part] }),
         }
     }
 
@@ -85,12 +90,18 @@ impl Texts<(String, String)> {
     }
 
     fn entry(&mut self, one: &str, other: &str, fresh: Seen) -> &mut Seen {
-        let mut key = (one.to_owned(), other.to_owned());
+        let mut key = (short(one).into_owned(), short(other).into_owned());
         if self.0.len() >= MOST && !self.0.contains_key(&key) {
             key = (OTHERS.to_owned(), OTHERS.to_owned());
         }
         self.0.entry(key).or_insert(fresh)
     }
+}
+
+fn short(text: &str) -> Cow<'_, str> {
+    let end = (text.len() > LONGEST).then(|| text.char_indices().nth(LONGEST)).flatten();
+    let start = end.and_then(|(at, _)| text.get(..at));
+    start.map_or(Cow::Borrowed(text), |start| Cow::Owned(format!("{start}...")))
 }
 
 impl Seen {
@@ -197,6 +208,15 @@ mod tests {
         one.add(&other);
         assert_eq!(one, turned);
         assert_eq!(one.names.0["x"], Seen { count: 2, first: at(3), parts: vec![0] });
+    }
+
+    #[test]
+    fn a_long_text_is_cut_at_a_character() {
+        let mut texts = <Texts>::default();
+        texts.note(&"ü".repeat(300_000), at(1));
+        texts.note(&"ü".repeat(200), at(2));
+        let kept: Vec<usize> = texts.0.keys().map(|text| text.chars().count()).collect();
+        assert_eq!(kept, [200, 203]);
     }
 
     #[test]

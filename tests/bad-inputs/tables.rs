@@ -79,6 +79,13 @@ const CASES: &[Case] = &[
     ("JSON lines cut off", |s| {
         s.write("lab.csv", "{\"Site\":\"A1\",\"Parameter\":\"Arsenic\"}\n{\"Site\":\"A1\",\"Para")
     }),
+    ("a cell of three million letters", |s| {
+        rows(s, &format!("A1,Arsenic,{},ug/L,1,2020-01-05\nA2,Arsenic,2,ug/L,1,2020-01-05\n", "x".repeat(3_000_000)))
+    }),
+    ("seventy thousand names that nobody knows, and one that is known behind them", |s| {
+        let many: String = (0..70_000).map(|n| format!("A1,N{n:05},1,ug/L,1,2020-01-05\n")).collect();
+        rows(s, &format!("{many}A2,Arsenic,2,ug/L,1,2020-01-05\n"));
+    }),
     ("a quote that is never closed", |s| {
         rows(s, "A1,\"Arsenic,12,ug/L,1,2020-01-05\nA2,Arsenic,1,ug/L,1,2020-01-05\n")
     }),
