@@ -6,6 +6,7 @@ use super::maps::{
     choropleth_in_page, choropleth_png, choropleth_svg, dots_png, dots_svg, sheet_png, sheet_svg,
 };
 use super::protect::Public;
+use super::stage::{Taken, file_word};
 use super::{Protection, Results, Stage};
 use crate::dictionary::{Benchmark, BenchmarkKind};
 use crate::ids::{AreaId, Interval};
@@ -71,7 +72,9 @@ pub fn write(
     land_use::write(stage, results, &ground)?;
     sheet(stage, results, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
     let mut pictures = Pictures::default();
-    for map in drawn {
+    let mut taken = Taken::default();
+    for mut map in drawn {
+        map.name = taken.free(&map.name);
         stage.write(&format!("public/maps/{}.svg", map.name), map.public_svg.as_bytes(), None)?;
         stage.write(&format!("public/maps/{}.png", map.name), &map.public_png, None)?;
         stage.write(&format!("internal/maps/{}-wells.svg", map.name), map.internal_svg.as_bytes(), None)?;
@@ -235,7 +238,7 @@ fn draw(
     let dots = dots_view(results, ground, benchmark, title, &over);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
-        name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
+        name: format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str()),
         in_page: choropleth_in_page(&view)?,
         hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, choropleth_png(&hot)?))).transpose()?,
         public_svg: choropleth_svg(&view)?,

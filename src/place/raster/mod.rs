@@ -49,6 +49,16 @@ pub enum RasterFault {
         /// Cells it holds.
         found: usize,
     },
+    /// Cells so small that a circle holds more of them than can be counted.
+    #[error(
+        "a circle meets {cells} of its cells, and {most} can be counted; its cells are too small or its place is wrong"
+    )]
+    TooFine {
+        /// Cells of the pieces that a circle meets.
+        cells: u128,
+        /// Most that are counted.
+        most: u128,
+    },
     /// What the decoder found.
     #[error("not a whole TIFF: {0}")]
     Tiff(#[from] tiff::TiffError),
