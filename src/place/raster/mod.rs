@@ -5,6 +5,11 @@
 //! share is of the whole circle; what has no data or lies outside every file is counted apart. A file is never held whole: wells
 //! are asked in the order of its rows, and only the pieces under them are in memory.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the order is a permutation of the places, and points have two coordinates"
+)]
+
 mod circle;
 mod file;
 mod georeference;

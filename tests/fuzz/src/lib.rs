@@ -3,6 +3,7 @@
 //! Whatever the bytes are, the program may refuse them but not panic, hang or take memory out of proportion. Where something that
 //! holds for every answer is known, it is asserted. The places and the plan are those of an invented survey.
 
+pub mod archive;
 pub mod maps;
 pub mod plans;
 pub mod rasters;
