@@ -17,7 +17,6 @@ fn a_definition_that_names_a_file_is_refused() {
         assert!(matches!(Crs::parse(&text), Err(CrsFault::NamesFile { .. })), "{text}: {:?}", Crs::parse(&text));
     }
     Crs::parse("+proj=longlat +a=6378137 +b=6378137 +nadgrids=@null +no_defs +type=crs").unwrap();
-    Crs::parse("+init=epsg:26915").unwrap();
 }
 
 /// In a well list's column of datums such a text is one more system that is not known; in a map file it is the file's fault.

@@ -10,6 +10,7 @@ mod archive;
 
 const RESULTS: &str = "\n[[results]]\nfiles = [\"lab.xlsx\"]\nlayout = \"long\"\n\
     columns = { well = \"Site\", analyte = \"Parameter\", value = \"Result\", unit = \"Units\", date = \"Collected\" }\n";
+const ROOT: &str = r#"<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>"#;
 const BOOK: &str = r#"<workbook xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets><sheet name="Results" sheetId="1" r:id="rId1"/></sheets><externalReferences><externalReference r:id="rId2"/></externalReferences></workbook>"#;
 
 fn relations(target: &str, outside: &str) -> String {
@@ -39,6 +40,7 @@ fn survey(target: &str) -> Survey {
     let survey = Survey::new(RESULTS, &[("wells.csv", "well,lon,lat\nA1,-93.7,43\n")]);
     let sheet = sheet().into_bytes();
     let entries = [
+        ("_rels/.rels", ROOT.as_bytes().to_vec()),
         ("xl/workbook.xml", BOOK.as_bytes().to_vec()),
         ("xl/_rels/workbook.xml.rels", relations(target, "file:///etc/hostname").into_bytes()),
         ("xl/worksheets/sheet1.xml", sheet.clone()),

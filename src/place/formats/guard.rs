@@ -16,16 +16,17 @@ const STRIDE: i32 = 1000;
 /// Steps that any file may take, and more for each byte: a plain reading of a row takes a few for each cell.
 const STEPS: u64 = 20_000_000;
 const STEPS_A_BYTE: u64 = 200;
-/// Bytes of the longest cell: an outline of sixteen million corners.
-const LONGEST_CELL: i32 = 256 << 20;
+/// Bytes of the longest cell there may be at least; no cell of a table is longer than its file.
+const LONGEST_CELL: usize = 1 << 20;
 
 /// Sets the guards, before anything is asked.
 pub(super) fn set(database: &Connection, bytes: usize) -> rusqlite::Result<()> {
     database.set_db_config(DbConfig::SQLITE_DBCONFIG_DEFENSIVE, true)?;
     database.set_db_config(DbConfig::SQLITE_DBCONFIG_TRUSTED_SCHEMA, false)?;
     database.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
+    let longest = i32::try_from(bytes.max(LONGEST_CELL)).unwrap_or(i32::MAX);
     for (limit, most) in [
-        (Limit::SQLITE_LIMIT_LENGTH, LONGEST_CELL),
+        (Limit::SQLITE_LIMIT_LENGTH, longest),
         (Limit::SQLITE_LIMIT_ATTACHED, 0),
         (Limit::SQLITE_LIMIT_EXPR_DEPTH, 100),
         (Limit::SQLITE_LIMIT_COMPOUND_SELECT, 50),

@@ -58,7 +58,6 @@ pub fn unit(data: &[u8]) {
     let reading = DICTIONARY.read_unit(unit);
     let _ = DICTIONARY.resolve_heading(name);
     let _ = DICTIONARY.read_fraction(name);
-    let _ = wellreeve::dictionary::lookup(&DICTIONARY, wellreeve::dictionary::Topic::Units, Some(unit));
     let Ok(reading) = reading else { return };
     let analytes = DICTIONARY.analytes().iter().map(|(id, _)| id);
     for conversion in analytes.filter_map(|id| DICTIONARY.factor(id, &reading).ok()) {

@@ -16,6 +16,7 @@ pub fn workbook(data: &[u8]) {
 
 const TYPES: &str = r#"<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="xml" ContentType="application/xml"/></Types>"#;
 const RELATIONS: &str = r#"<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/worksheet" Target="worksheets/sheet1.xml"/></Relationships>"#;
+const ROOT: &str = r#"<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"><Relationship Id="rId1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument" Target="xl/workbook.xml"/></Relationships>"#;
 const BOOK: &str = r#"<?xml version="1.0"?><workbook xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main" xmlns:r="http://schemas.openxmlformats.org/officeDocument/2006/relationships"><sheets><sheet name="Results" sheetId="1" r:id="rId1"/></sheets></workbook>"#;
 
 /// Sheet, shared texts, styles, workbook and its relations, as far as they are given.
@@ -29,6 +30,7 @@ fn xlsx(data: &[u8]) -> Vec<u8> {
     let (book, relations) = (next(BOOK), next(RELATIONS));
     let mut entries: Vec<(&str, Vec<u8>)> = vec![
         ("[Content_Types].xml", TYPES.as_bytes().to_vec()),
+        ("_rels/.rels", ROOT.as_bytes().to_vec()),
         ("xl/workbook.xml", book),
         ("xl/_rels/workbook.xml.rels", relations),
         ("xl/worksheets/sheet1.xml", sheet),
