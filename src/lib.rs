@@ -3,6 +3,9 @@
 //! One plan file goes in, one folder comes out. `run` shows the whole way, `check` its first half; the folders of this
 //! crate stand in the order the data takes.
 #![forbid(unsafe_code)]
+// Nothing here may panic on data. Where an index is allowed, the file says why it cannot miss.
+#![warn(clippy::indexing_slicing)]
+#![cfg_attr(test, allow(clippy::indexing_slicing, reason = "a test stops at the first surprise"))]
 
 pub mod cli;
 pub mod compare;

@@ -6,6 +6,8 @@
 //! the second period, so a difference of rates may be one of wells. The note says how it stands; where the two tests disagree, the one
 //! of the same wells goes before. Wells in both periods make the interval of the difference a little too wide.
 
+#![allow(clippy::indexing_slicing, reason = "two periods, and two alone are counted over")]
+
 use crate::dictionary::Benchmark;
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, WellId};

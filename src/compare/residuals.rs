@@ -4,6 +4,8 @@
 //! know (rock, depth of the aquifer, a local source) runs through the region, so its p-values are too small. Above 5,000
 //! wells every second, third, ... well takes part. Of equally distant wells the first in the list goes first.
 
+#![allow(clippy::indexing_slicing, reason = "areas are numbered as the list of sets is long")]
+
 use crate::methods::clustering::{Moran, NoClustering, Weights, moran};
 use rstar::RTree;
 use rstar::primitives::GeomWithData;

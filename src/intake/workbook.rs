@@ -62,7 +62,7 @@ struct File<'f> {
 
 impl File<'_> {
     fn read(&self, bytes: &[u8], kind: Kind) -> Result<(Header, Made), Vec<Problem>> {
-        let unpacked = if kind == Kind::ZipWorkbook { zip_size::unpacked(bytes) } else { Some(0) };
+        let unpacked = if kind == Kind::ZipWorkbook { zip_size::unpacked(bytes, LARGEST as u64) } else { Some(0) };
         if unpacked.is_some_and(|size| size > LARGEST as u64) {
             return Err(vec![self.too_large()]);
         }
@@ -208,7 +208,15 @@ fn whole(range: &calamine::Range<Data>, made: &mut Made) -> Result<(), String> {
     Ok(())
 }
 
+/// Rows and columns of the largest sheet there can be (ECMA-376 leaves it open; common practice of the programs that write them).
+const MOST_ROWS: u32 = 1 << 20;
+const MOST_COLUMNS: u32 = 1 << 14;
+
 fn put(made: &mut Made, (row, column): (u32, u32), value: &Data) -> Result<(), String> {
+    if row >= MOST_ROWS || column >= MOST_COLUMNS {
+        // Every row and column on the way there would become text.
+        return Err(format!("a cell in row {} and column {}", u64::from(row) + 1, u64::from(column) + 1));
+    }
     let text = match value {
         Data::Empty => return Ok(()),
         Data::String(text) | Data::DateTimeIso(text) | Data::DurationIso(text) => text.clone(),

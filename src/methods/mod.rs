@@ -5,6 +5,11 @@
 //! conventions (which mean, which quantile, which plotting position) are set out beside the known
 //! answers in `tests/reference/statistics/SOURCE.md`.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "matrices and samples made here: every index comes from a loop over the very length"
+)]
+
 pub mod adjust;
 pub mod blocks;
 pub mod bootstrap;

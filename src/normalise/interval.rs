@@ -111,7 +111,7 @@ fn found(marks: &Flags, facts: &Facts<'_>) -> Result<Interval, Reason> {
 /// [0, x], x being the first limit that is one.
 fn below(beside: Option<f64>, facts: &Facts<'_>) -> Result<Interval, Reason> {
     let usable = |x: &f64| *x > 0.0;
-    match beside.filter(usable).or(facts.limit.filter(usable)).or(facts.plan_limit) {
+    match beside.filter(usable).or(facts.limit.filter(usable)).or(facts.plan_limit.filter(usable)) {
         Some(limit) => Ok(Interval::Below(limit)),
         None if facts.sign == Sign::Count => Ok(Interval::Absent),
         None => Err(Reason::LimitMissing),

@@ -17,7 +17,7 @@ mod value;
 mod words;
 
 pub use block::{Block, Row, block};
-pub use date::{Dates, Moment, SERIALS};
+pub use date::{DateText, Dates, Moment, SERIALS};
 pub use interval::{Facts, Sign, interval};
 pub use kind::{method, sample_kind};
 pub use number::Marks;

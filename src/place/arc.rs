@@ -11,6 +11,8 @@
 //!
 //! Source: Green's theorem; sector and segment areas as in any handbook of mensuration.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates")]
+
 use super::shape::Point;
 
 /// Sums over the edges of closed, directed rings, each edge given relative to the centre.

@@ -6,6 +6,8 @@
 //! thinner than `NOISE` are no finding: borders drawn with different corners part by as much when they are taken into the working
 //! coordinate system.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates, and windows of two have two")]
+
 use geo::unary_union;
 use rayon::prelude::*;
 use std::collections::BTreeMap;

@@ -7,6 +7,8 @@
 //! The edge of the layer is the box around all of the layer's polygons, of whatever class: a circle that reaches out of it may
 //! have ground in it that the layer says nothing about. Gaps inside that box are taken as ground of no class.
 
+#![allow(clippy::indexing_slicing, reason = "runs and stretches are cut here from the rings they index")]
+
 use std::ops::{ControlFlow, Range};
 
 use rstar::{AABB, RTree, RTreeObject};

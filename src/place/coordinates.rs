@@ -1,5 +1,7 @@
 //! Coordinates as written, in GeoJSON or plain, turned into shapes of the working coordinate system.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates, and windows of two have two")]
+
 use serde::de::{Deserialize, Deserializer, SeqAccess, Visitor};
 
 use super::crs::Transformer;

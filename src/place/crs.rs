@@ -5,6 +5,8 @@
 //! plan names. PROJ by itself would also look into folders of the machine, and write to stderr what it does not understand;
 //! `QUIET_ENVIRONMENT` keeps it from both.
 
+#![allow(clippy::indexing_slicing, reason = "a JSON value gives null for a key or place that it lacks")]
+
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
@@ -83,6 +85,14 @@ pub enum CrsFault {
         /// Name of the system.
         found: String,
     },
+    /// A definition that would have PROJ open a file.
+    #[error(
+        "the coordinate system {found:?} names a file; grids belong in the folder of survey.proj_grids, under their own names"
+    )]
+    NamesFile {
+        /// As written.
+        found: String,
+    },
     /// PROJ knows no operation between two systems.
     #[error("no way from {from:?} to {to:?}: {reason}")]
     NoWay {
@@ -122,6 +132,9 @@ impl Crs {
     }
 
     fn read(text: &str) -> Result<Crs, CrsFault> {
+        if let Some(found) = names::file_named(text) {
+            return Err(CrsFault::NamesFile { found });
+        }
         let reading = names::read(text);
         let assumed = reading.as_ref().and_then(|reading| reading.assumed);
         let definition = reading.map_or_else(|| as_crs(text), |reading| reading.definition);

@@ -127,6 +127,32 @@ fn split_side(text: &str) -> (&str, char) {
     found.unwrap_or((text, ' '))
 }
 
+/// The part of a definition that names a file, if there is one. PROJ opens what `+init`, `+nadgrids` and their kin name, wherever it
+/// lies, and a definition may come out of a data file. `@null` stands for no grid, and `+init=epsg:` for the register.
+pub(crate) fn file_named(text: &str) -> Option<String> {
+    const WORDS: [&str; 3] = ["parameterfile", "proj4_grids", "difference file"];
+    const FOLDED: usize = 200;
+    let lower = text.to_lowercase();
+    let told = |at: usize| {
+        lower.chars().skip(lower.get(..at).map_or(0, |before| before.chars().count())).take(FOLDED).collect()
+    };
+    if let Some(at) = WORDS.iter().find_map(|word| lower.find(word)) {
+        return Some(told(at));
+    }
+    let harmless = |key: &str, value: &str| match key {
+        "init" => ["epsg:", "esri:"].iter().any(|register| {
+            value.strip_prefix(register).is_some_and(|code| code.bytes().all(|byte| byte.is_ascii_digit()))
+        }),
+        _ => value == "@null" || value == "null",
+    };
+    let pieces = lower.split(|c: char| c.is_whitespace() || matches!(c, '+' | '"' | '\'' | ']' | ')' | '}'));
+    let pairs = pieces.filter_map(|piece| piece.split_once('='));
+    let mut named = pairs.filter(|(key, _)| ["init", "file", "model"].contains(key) || key.ends_with("grids"));
+    named
+        .find(|(key, value)| !harmless(key, value))
+        .map(|(key, value)| format!("{key}={value}").chars().take(FOLDED).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -187,6 +213,27 @@ mod tests {
             "12",
         ] {
             assert_eq!(read(text), None, "{text}");
+        }
+    }
+
+    #[test]
+    fn definitions_that_name_files() {
+        for text in [
+            "+init=/etc/passwd:x",
+            "+init=epsg:../../x",
+            "+proj=longlat +datum=WGS84 +nadgrids=/tmp/x.gsb",
+            "+proj=longlat +NADGRIDS=@../x",
+            "proj=pipeline step proj=vgridshift grids=/x",
+            "+proj=longlat +nadgrids=@null,/x",
+            "GEOGCS[\"x\",EXTENSION[\"PROJ4\",\"+proj=longlat +nadgrids=/x\"]]",
+            "BOUNDCRS[...PARAMETERFILE[\"Latitude and longitude difference file\",\"/x\"]]",
+        ] {
+            assert!(file_named(text).is_some(), "{text}");
+        }
+        for text in
+            ["EPSG:4326", "+init=epsg:26915", "+proj=merc +a=6378137 +nadgrids=@null +units=m", "NAD83 / UTM zone 15N"]
+        {
+            assert_eq!(file_named(text), None, "{text}");
         }
     }
 }

@@ -4,6 +4,11 @@
 //! the time goes into waiting for memory. Places are visited along a Morton curve instead, on all threads, and answers are put back
 //! in the order given; since each answer depends on its place alone, order and threads cannot show in them.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the order is a permutation of the places, and points have two coordinates"
+)]
+
 use rayon::prelude::*;
 
 use super::shape::{Point, Rect};

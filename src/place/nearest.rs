@@ -3,6 +3,8 @@
 //! Distances are straight lines in the working CRS. Inside a polygon, or on it, the distance is 0. Of several at the same distance
 //! the first in file order is named.
 
+#![allow(clippy::indexing_slicing, reason = "windows of two have two")]
+
 use rstar::{AABB, PointDistance, RTree, RTreeObject};
 
 use super::polygons::PolygonSet;

@@ -6,6 +6,8 @@
 //! would need every corner of their common part on both borders. Merging is geo's overlay of a group moved to its own origin; it
 //! rounds to about a billionth of the group's size.
 
+#![allow(clippy::indexing_slicing, reason = "indices are of lists made here in the same loop")]
+
 use geo::{Coord, InteriorPoint, LineString, unary_union};
 use rayon::prelude::*;
 

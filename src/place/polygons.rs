@@ -5,6 +5,11 @@
 //! of a partition is in exactly one area however near a border it lies, and a point on a border belongs to every polygon that
 //! touches it, of which `locate` gives the first in order.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "edges and bands are counted and filled here; an edge number is at most one before the last corner"
+)]
+
 use geo::Coord;
 use geo::kernels::{Kernel, RobustKernel};
 

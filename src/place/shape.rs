@@ -3,6 +3,11 @@
 //! A reader would question our own polygon type beside geo's. Ours is checked when it is made (rings closed, at least three
 //! different corners, outer ring counterclockwise, holes clockwise), so nothing later asks again; geo's may be anything.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "rings are made here with four points at least, and windows of two have two"
+)]
+
 use rstar::AABB;
 
 /// Easting and northing, or longitude and latitude.

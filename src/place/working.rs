@@ -7,6 +7,8 @@
 //! Source: J. P. Snyder, Map Projections: A Working Manual, USGS Professional Paper 1395 (1987), sections 4 (distortion) and 24
 //! (Lambert azimuthal equal-area). From memory.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates")]
+
 use super::bounds::Bounds;
 use super::crs::{Crs, CrsFault, Grids, Transformer};
 use super::shape::Point;

@@ -7,6 +7,7 @@ use super::maps::{
     choropleth_svg, sheet_png, sheet_svg,
 };
 use super::protect::Public;
+use super::stage::{Taken, file_word};
 use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary};
 use crate::ids::AreaId;
 use crate::place::crs::{Crs, Grids, Transformer};
@@ -66,7 +67,9 @@ pub fn write(stage: &Stage, public: &Public<'_>, formats: Formats) -> Result<Pic
     let drawn = drawn.map_err(undrawable)?;
     sheet(stage, public, formats, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
     let mut pictures = Pictures::default();
-    for map in drawn {
+    let mut taken = Taken::default();
+    for mut map in drawn {
+        map.name = taken.free(&map.name);
         stage.write(&format!("public/maps/{}.svg", map.name), map.svg.as_bytes(), None)?;
         if let Some(png) = &map.png {
             stage.write(&format!("public/maps/{}.png", map.name), png, None)?;
@@ -229,7 +232,7 @@ fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark, formats: Fo
     let hot = hot_view(public, &view, benchmark);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
-        name: format!("{id}-{}-{}", benchmark.set, benchmark.effect.as_str()),
+        name: format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str()),
         in_page: choropleth_in_page(&view)?,
         hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, png(&hot)?))).transpose()?,
         svg: choropleth_svg(&view)?,

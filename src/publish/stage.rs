@@ -13,7 +13,7 @@ use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::fs::File;
 use std::io::{BufWriter, Write};
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// What is known of a written file.
@@ -95,7 +95,7 @@ impl Stage {
     /// # Errors
     /// As `write`.
     pub fn create(&self, name: &str) -> Result<Digested, Problem> {
-        let path = self.folder.path().join(name);
+        let path = self.within(name)?;
         let fault = |e: std::io::Error| self.unwritable(name, &e);
         if let Some(parent) = path.parent() {
             self.disk.create_folders(parent).map_err(fault)?;
@@ -124,7 +124,7 @@ impl Stage {
     /// # Errors
     /// As `write`.
     pub fn link(&self, from: &str, to: &str) -> Result<(), Problem> {
-        let [source, target] = [from, to].map(|name| self.folder.path().join(name));
+        let (source, target) = (self.within(from)?, self.within(to)?);
         let fault = |e: std::io::Error| self.unwritable(to, &e);
         if let Some(parent) = target.parent() {
             self.disk.create_folders(parent).map_err(fault)?;
@@ -142,6 +142,16 @@ impl Stage {
     /// The problem of a file of this output that could not be written.
     pub fn unwritable(&self, name: &str, error: &std::io::Error) -> Problem {
         unwritable(&self.out.join(name), error)
+    }
+
+    /// Where a file of this name is written: always inside the folder, since names may be made of what a data file says.
+    fn within(&self, name: &str) -> Result<PathBuf, Problem> {
+        let inside = Path::new(name).components().all(|part| matches!(part, Component::Normal(_)));
+        if inside && !name.is_empty() {
+            return Ok(self.folder.path().join(name));
+        }
+        let found = format!("the name {name:?} leads out of the folder");
+        Err(Problem::file(&self.out, "out-unwritable", found, "rename what it is named after"))
     }
 
     /// Every file written so far, by name whatever the order of writing.
@@ -282,6 +292,27 @@ impl Write for Digested {
     }
 }
 
+/// A name that somebody chose, such as a land use's or a benchmark set's, as part of a file's name: letters, digits, `-` and `_`, and
+/// no more of them than file systems take.
+pub(super) fn file_word(name: &str) -> String {
+    const LONGEST: usize = 48;
+    let plain = |c: char| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' };
+    name.chars().take(LONGEST).map(plain).collect()
+}
+
+/// Names of files given so far in one folder, so that no two names become one: on many disks `A` and `a` are the same.
+#[derive(Debug, Default)]
+pub(super) struct Taken(BTreeSet<String>);
+
+impl Taken {
+    /// The name, with a number behind it where it is taken.
+    pub(super) fn free(&mut self, name: &str) -> String {
+        let numbered = (2_u64..).map(|number| format!("{name}-{number}"));
+        let found = std::iter::once(name.to_owned()).chain(numbered).find(|name| self.0.insert(name.to_lowercase()));
+        found.unwrap_or_default() // never: some number is free
+    }
+}
+
 fn unwritable(path: &Path, error: &std::io::Error) -> Problem {
     let found = match error.kind() {
         std::io::ErrorKind::PermissionDenied => "no permission to write here".to_owned(),
@@ -296,6 +327,30 @@ fn unwritable(path: &Path, error: &std::io::Error) -> Problem {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn nothing_is_written_outside_the_folder() {
+        let home = tempfile::tempdir().unwrap();
+        let stage = Stage::new(&home.path().join("out")).unwrap();
+        for name in ["../x", "a/../../x", "/tmp/x", "a/..", "..", "./x", ""] {
+            let told = stage.write(name, b"x", None).unwrap_err();
+            assert_eq!(told.code, "out-unwritable", "{name}");
+        }
+        stage.write("a/b..c/...d", b"x", None).unwrap();
+        assert!(stage.link("a/b..c/...d", "../e").is_err());
+        assert_eq!(stage.facts().len(), 1);
+        assert_eq!(std::fs::read_dir(home.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn words_for_file_names() {
+        assert_eq!(file_word("../../x"), "------x");
+        assert_eq!(file_word("dairy & beef \u{0}"), "dairy---beef--");
+        assert_eq!(file_word("Überlauf_2-b"), "Überlauf_2-b");
+        assert_eq!(file_word(&"å".repeat(999)).len(), 96);
+        let mut taken = Taken::default();
+        assert_eq!(["a-b", "A-B", "a-b", "c"].map(|name| taken.free(name)), ["a-b", "A-B-2", "a-b-3", "c"]);
+    }
 
     #[test]
     fn a_finished_stage_replaces_only_its_own() {

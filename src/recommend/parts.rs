@@ -4,6 +4,8 @@
 //! from south to north. A reader would question how exact that is: the cuts are taken from several hundred points spread
 //! evenly inside, so parts differ by a few in a hundred.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates")]
+
 use crate::ids::AreaId;
 use crate::place::shape::Point;
 use crate::place::{Areas, PolygonSet};

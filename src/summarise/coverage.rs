@@ -10,6 +10,8 @@
 //! Source: P. J. Clark and F. C. Evans, Distance to nearest neighbor as a measure of spatial relationships in populations, Ecology
 //! 35 (1954) 445-453. From memory.
 
+#![allow(clippy::indexing_slicing, reason = "points have two coordinates")]
+
 use crate::ids::{AreaId, WellId};
 use crate::per_well::Survey;
 use crate::place::Wells;

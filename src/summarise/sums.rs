@@ -7,6 +7,11 @@
 //! left out of the rate, since to count only those that exceed would make the rate too high. A sum that a laboratory reports itself is an
 //! analyte like any other, and nothing is computed beside it. Sources of the rules: data-dictionary/sum-rules.csv.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "a well lies in one of the areas, and there is a place for each and one for all"
+)]
+
 use super::exceedance::{counts_row, smooth};
 use super::rows::{ExceedanceRow, Scope};
 use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary, SumRule};

@@ -121,7 +121,7 @@ impl<'de, R: Reproject> Visitor<'de> for Whole<'_, '_, R> {
 }
 
 fn crs_name(crs: &Value) -> Option<String> {
-    crs["properties"]["name"].as_str().map(str::to_owned)
+    crs.pointer("/properties/name").and_then(Value::as_str).map(str::to_owned)
 }
 
 /// The list of features, each taken over as soon as it is read.

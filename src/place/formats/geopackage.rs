@@ -5,6 +5,7 @@
 //!
 //! Source: OGC 12-128r19 (GeoPackage), sections 1.1 and 2.1. From memory.
 
+use super::guard;
 use super::wkb::geopackage_geometry;
 use crate::place::coordinates::Reproject;
 use crate::place::features::{Feature, FeatureFault};
@@ -40,13 +41,14 @@ impl Table {
             let found = format!("not a whole GeoPackage: {e}");
             Problem::file(path, "map-unreadable", found, "mend the file").under(format!("{key}.files"))
         };
+        let size = bytes.len();
         let database = opened(bytes).map_err(told)?;
         let names = layers(&database).map_err(told)?;
         let name = chosen(&names, layer).map_err(|(found, wanted)| {
             Problem::file(path, "map-unreadable", found, wanted).under(format!("{key}.layer"))
         })?;
         let crs = system(&database, name).map_err(told)?;
-        let rows = rows(&database, name).map_err(told)?;
+        let rows = rows(&database, name, guard::Room::of(size)).map_err(told)?;
         Ok((Table { rows }, crs))
     }
 
@@ -74,6 +76,7 @@ fn opened(mut bytes: Vec<u8>) -> rusqlite::Result<Connection> {
     let mut database = Connection::open_in_memory()?;
     let size = bytes.len();
     database.deserialize_read_exact("main", Cursor::new(bytes), size, true)?;
+    guard::set(&database, size)?; // nothing of the file was looked at so far
     Ok(database)
 }
 
@@ -115,7 +118,7 @@ fn system(database: &Connection, layer: &str) -> rusqlite::Result<Option<String>
     Ok(database.query_row(query, [layer], read).optional()?.flatten())
 }
 
-fn rows(database: &Connection, layer: &str) -> rusqlite::Result<Vec<Row>> {
+fn rows(database: &Connection, layer: &str, mut room: guard::Room) -> rusqlite::Result<Vec<Row>> {
     let query = "SELECT column_name FROM gpkg_geometry_columns WHERE table_name = ?1";
     let shape_column: String = database.query_row(query, [layer], |row| row.get(0))?;
     let quoted = layer.replace('"', "\"\"");
@@ -128,6 +131,7 @@ fn rows(database: &Connection, layer: &str) -> rusqlite::Result<Vec<Row>> {
         let mut geometry = None;
         for (at, name) in names.iter().enumerate() {
             let cell = row.get_ref(at)?;
+            room.take(name.len() + cell_bytes(cell))?;
             if *name == shape_column {
                 geometry = cell.as_blob_or_null()?.map(<[u8]>::to_vec);
             } else {
@@ -137,6 +141,13 @@ fn rows(database: &Connection, layer: &str) -> rusqlite::Result<Vec<Row>> {
         rows.push(Row { properties, geometry });
     }
     Ok(rows)
+}
+
+fn cell_bytes(cell: ValueRef<'_>) -> usize {
+    match cell {
+        ValueRef::Text(bytes) | ValueRef::Blob(bytes) => bytes.len(),
+        ValueRef::Null | ValueRef::Integer(_) | ValueRef::Real(_) => 0,
+    }
 }
 
 fn value(cell: ValueRef<'_>) -> Value {

@@ -7,6 +7,7 @@ pub(super) mod bytes;
 mod dbf;
 pub mod geojson;
 mod geopackage;
+mod guard;
 mod shapefile;
 mod wkb;
 

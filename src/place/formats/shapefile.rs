@@ -123,7 +123,8 @@ fn parts(mut record: Bytes<'_>) -> Option<Vec<Vec<Point>>> {
         (0..count).map(|_| starts.u32(Order::Little).map(|start| start as usize)).collect::<Option<_>>()?;
     starts.push(corners);
     let points = record.points(corners, 2, Order::Little)?;
-    starts.windows(2).map(|w| points.get(w[0]..w[1]).map(<[Point]>::to_vec)).collect()
+    let ends = starts.iter().skip(1);
+    starts.iter().zip(ends).map(|(start, end)| points.get(*start..*end).map(<[Point]>::to_vec)).collect()
 }
 
 fn geometry(written: Written, into: &impl Reproject) -> Result<Geometry, GeometryFault> {
@@ -156,10 +157,11 @@ fn grouped(rings: Vec<Vec<Point>>) -> Result<Vec<Vec<Vec<Point>>>, GeometryFault
     }
     let shapes = outers.iter().map(|ring| Polygon::new(vec![ring.clone()])).collect::<Result<Vec<_>, _>>()?;
     let set = PolygonSet::new((0_u32..).zip(&shapes));
+    let area = |outer: usize| shapes.get(outer).map_or(0.0, Polygon::area);
     let mut groups: Vec<Vec<Vec<Point>>> = outers.into_iter().map(|ring| vec![ring]).collect();
     for mut hole in holes {
         let around = hole.first().map_or(Vec::new(), |&corner| set.locate_all(corner));
-        let smallest = around.into_iter().min_by(|&a, &b| shapes[a].area().total_cmp(&shapes[b].area()));
+        let smallest = around.into_iter().min_by(|&a, &b| area(a).total_cmp(&area(b)));
         match smallest.and_then(|outer| groups.get_mut(outer)) {
             Some(group) => group.push(hole),
             None => {

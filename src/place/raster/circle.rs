@@ -84,6 +84,15 @@ fn part(min: Point, max: Point, radius: f64) -> f64 {
     arcs.area().max(0.0)
 }
 
+/// Whether the pieces under a circle can be held at once. A file's own numbers decide how many there are, so a cell of a millionth of
+/// a metre would otherwise take all memory.
+fn few_enough(across: usize, down: usize, piece: (u32, u32)) -> Result<(), RasterFault> {
+    const MOST: u128 = 1 << 30;
+    let cells = [across as u128, down as u128, u128::from(piece.0), u128::from(piece.1)];
+    let cells = cells.into_iter().fold(1, u128::saturating_mul);
+    if cells > MOST { Err(RasterFault::TooFine { cells, most: MOST }) } else { Ok(()) }
+}
+
 /// The pieces under a circle.
 struct Window {
     pieces: Vec<Rc<[u8]>>,
@@ -100,10 +109,12 @@ impl Window {
         let row_of_pieces = reading.file.pieces_across();
         let widths = across.clone().map(|i| reading.file.piece_columns(i)).collect();
         let first = (across.start, down.start);
-        let mut pieces = Vec::with_capacity(across.len() * down.len());
+        few_enough(across.len(), down.len(), piece)?;
+        let mut pieces = Vec::new();
         for j in down {
             for i in across.clone() {
-                pieces.push(reading.piece(j * row_of_pieces + i)?);
+                let number = j.checked_mul(row_of_pieces).and_then(|before| before.checked_add(i));
+                pieces.push(reading.piece(number.ok_or(RasterFault::Empty)?)?);
             }
         }
         Ok(Window { pieces, widths, first, piece })

@@ -38,8 +38,9 @@ const PROJECTED: u16 = 3072;
 /// The numbers of the keys that hold one directly.
 fn keys(decoder: &mut Decoder<Source>) -> Result<Vec<(u16, u16)>, RasterFault> {
     let directory = decoder.find_tag_unsigned_vec::<u16>(Tag::GeoKeyDirectoryTag)?.unwrap_or_default();
-    let entries = directory.chunks_exact(4).skip(1);
-    Ok(entries.filter(|entry| entry[1] == 0).map(|entry| (entry[0], entry[3])).collect())
+    let (entries, _) = directory.as_chunks::<4>();
+    let direct = |entry: &[u16; 4]| matches!(entry, [_, 0, ..]).then_some((entry[0], entry[3]));
+    Ok(entries.iter().skip(1).filter_map(direct).collect())
 }
 
 fn value(keys: &[(u16, u16)], wanted: u16) -> Option<u16> {

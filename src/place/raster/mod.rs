@@ -5,6 +5,11 @@
 //! share is of the whole circle; what has no data or lies outside every file is counted apart. A file is never held whole: wells
 //! are asked in the order of its rows, and only the pieces under them are in memory.
 
+#![allow(
+    clippy::indexing_slicing,
+    reason = "the order is a permutation of the places, and points have two coordinates"
+)]
+
 mod circle;
 mod file;
 mod georeference;
@@ -48,6 +53,16 @@ pub enum RasterFault {
         cells: usize,
         /// Cells it holds.
         found: usize,
+    },
+    /// Cells so small that a circle holds more of them than can be counted.
+    #[error(
+        "a circle meets {cells} of its cells, and {most} can be counted; its cells are too small or its place is wrong"
+    )]
+    TooFine {
+        /// Cells of the pieces that a circle meets.
+        cells: u128,
+        /// Most that are counted.
+        most: u128,
     },
     /// What the decoder found.
     #[error("not a whole TIFF: {0}")]

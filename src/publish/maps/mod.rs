@@ -4,6 +4,8 @@
 //! nothing is written here. Wrong input (no outline at all, coordinates that are not numbers) is a [`MapFault`].
 //! One scene is composed per map and painted twice, so that SVG and PNG cannot say different things.
 
+#![allow(clippy::indexing_slicing, reason = "points and sizes have two axes, and they alone are counted over")]
+
 mod bitmap;
 mod choropleth;
 mod classes;

@@ -5,6 +5,7 @@ use super::{Ground, undrawable};
 use crate::compare::{Banding, bandings};
 use crate::problem::Problem;
 use crate::publish::maps::{Dot, DotState, DotsView, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::stage::{Taken, file_word};
 use crate::publish::{Results, Stage, number};
 
 /// Draws and writes them.
@@ -12,20 +13,16 @@ use crate::publish::{Results, Stage, number};
 /// # Errors
 /// A folder that cannot be written, or an outline that cannot be drawn.
 pub(super) fn write(stage: &Stage, results: &Results<'_>, ground: &Ground) -> Result<(), Problem> {
+    let mut taken = Taken::default();
     for banding in bandings(&results.job.plan, results.wells) {
         let view = view(results, ground, &banding);
-        let name = format!("internal/maps/land-use-{}-wells", file_word(&banding.land_use));
+        let name = format!("internal/maps/land-use-{}-wells", taken.free(&file_word(&banding.land_use)));
         stage.write(&format!("{name}.svg"), dots_svg(&view).map_err(undrawable)?.as_bytes(), None)?;
         if view.dots.len() <= MOST_DOTS {
             stage.write(&format!("{name}.png"), &dots_png(&view).map_err(undrawable)?, None)?;
         }
     }
     Ok(())
-}
-
-/// A land use's name as part of a file's name.
-fn file_word(name: &str) -> String {
-    name.chars().map(|c| if c.is_alphanumeric() || c == '-' || c == '_' { c } else { '-' }).collect()
 }
 
 fn view(results: &Results<'_>, ground: &Ground, banding: &Banding) -> DotsView {

@@ -7,6 +7,7 @@ use crate::methods::exceedance::Verdict;
 use crate::problem::Problem;
 use crate::publish::maps::{Dot, DotState, DotsView, MapFault, MapOutline, Marking, dots_png, dots_svg};
 use crate::publish::protect::period;
+use crate::publish::stage::{Taken, file_word};
 use crate::publish::{Results, Stage, number};
 use crate::summarise::{Scope, judge};
 use rayon::prelude::*;
@@ -33,9 +34,11 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
         Ok((dots_svg(&view)?, png))
     };
     let drawn: Result<Vec<Drawn>, MapFault> = with_data.par_iter().map(draw).collect();
+    let mut taken = Taken::default();
     for ((svg, png), benchmark) in drawn.map_err(undrawable)?.into_iter().zip(with_data) {
         let id = results.job.dictionary.analytes().id(benchmark.analyte);
-        let name = format!("internal/maps/{id}-{}-{}-wells", benchmark.set, benchmark.effect.as_str());
+        let name = taken.free(&format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str()));
+        let name = format!("internal/maps/{name}-wells");
         stage.write(&format!("{name}.svg"), svg.as_bytes(), None)?;
         if let Some(png) = png {
             stage.write(&format!("{name}.png"), &png, None)?;
