@@ -10,7 +10,7 @@ use crate::files::hex;
 use crate::per_well::Keep;
 use crate::problem::{Problem, Problems};
 use sha2::{Digest, Sha256};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{BufWriter, Write};
 use std::path::{Component, Path, PathBuf};
