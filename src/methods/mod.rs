@@ -13,6 +13,7 @@ pub mod chemistry;
 pub mod choose;
 pub mod clustering;
 pub mod cochran_armitage;
+pub mod effective;
 pub mod equal_area;
 pub mod equal_cells;
 pub mod exceedance;
