@@ -6,7 +6,6 @@
 //! answers in `tests/reference/statistics/SOURCE.md`.
 
 pub mod adjust;
-pub mod blocks;
 pub mod bootstrap;
 pub mod censored;
 pub mod chemistry;

@@ -24,9 +24,10 @@ pub(super) fn by_distance(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]
     let halvings = halvings(places.len());
     let mut grid = Grid::over(places, outcome, exposure, halvings)?;
     let mut classes = vec![[0.0; 3]; class(f64::from(2u32 << halvings)) + 1];
-    let own: Square = places.iter().zip(outcome.iter().zip(exposure)).fold([0.0; 3], |sum, (_, (y, x))| {
-        [sum[0] + 1.0, sum[1] + y * y, sum[2] + x * x]
-    });
+    let own: Square = places
+        .iter()
+        .zip(outcome.iter().zip(exposure))
+        .fold([0.0; 3], |sum, (_, (y, x))| [sum[0] + 1.0, sum[1] + y * y, sum[2] + x * x]);
     for (at, class) in classes.iter_mut().take(1).flatten().enumerate() {
         let squares: f64 = grid.squares.iter().map(|square| square[at] * square[at]).sum();
         *class = (squares - own[at]) / 2.0;
