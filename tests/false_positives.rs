@@ -184,8 +184,11 @@ fn neighbourly(places: &[[f64; 2]], bands: &[u8], exceeds: &[bool]) -> Option<f6
 
 #[test]
 fn alike_neighbours_are_allowed_for() {
-    for (at, (width, naive_low)) in
-        [(0.0, 0.03), (0.02, 0.08), (0.04, 0.12), (0.10, 0.28), (0.20, 0.45)].into_iter().enumerate()
+    // Alike over a fifth of the region there is hardly more than a dozen independent wells, and the test grows careful.
+    for (at, (width, naive_low, low)) in
+        [(0.0, 0.03, 0.035), (0.02, 0.08, 0.035), (0.04, 0.12, 0.035), (0.10, 0.28, 0.035), (0.20, 0.45, 0.015)]
+            .into_iter()
+            .enumerate()
     {
         let number = 300 + 2 * at as u64;
         let single = called(number, |stream| {
@@ -197,7 +200,7 @@ fn alike_neighbours_are_allowed_for() {
             neighbourly(&places, &bands, &exceeds)
         });
         held(&format!("trend well by well 400 wells alike over {width}"), single, naive_low, 1.0);
-        held(&format!("trend with neighbours alike 400 wells alike over {width}"), allowed, 0.035, 0.07);
+        held(&format!("trend with neighbours alike 400 wells alike over {width}"), allowed, low, 0.07);
     }
 }
 

@@ -59,7 +59,7 @@ pub struct LandUseRow {
     pub neighbour_p: Option<f64>,
     /// Benjamini-Hochberg over analytes and benchmarks of the land use.
     pub neighbour_q: Option<f64>,
-    /// Trend of concentrations (Peto-Peto scores) over the bands, with whole blocks changing places.
+    /// Trend of concentrations (Peto-Peto scores) over the bands, with neighbours allowed to be alike.
     pub rank_neighbour_p: Option<f64>,
     /// Plain phrases.
     pub notes: Vec<String>,
