@@ -2,11 +2,10 @@
 //! definitions), and against published counts.
 
 use serde::Deserialize;
-use wellreeve::methods::blocks::test as block_test;
+use wellreeve::methods::effective;
 use wellreeve::methods::fisher;
 use wellreeve::methods::groups::{peto_scores, trend_test};
 use wellreeve::methods::paired::mcnemar;
-use wellreeve::methods::random::Stream;
 use wellreeve::methods::two_by_two::{TwoByTwo, risk_difference};
 
 fn cases<T: for<'a> Deserialize<'a>>(text: &str) -> Vec<T> {
@@ -36,25 +35,31 @@ fn peto_scores_and_the_trend_of_bands_agree() {
 }
 
 #[derive(Deserialize)]
-struct Blocks {
-    block: Vec<u32>,
+struct Neighbours {
+    places: Vec<[f64; 2]>,
     outcome: Vec<f64>,
     exposure: Vec<f64>,
-    statistic: f64,
+    r: f64,
+    variance: f64,
+    effective: f64,
     p: f64,
 }
 
-/// Random deals against all deals: within four standard errors of 40,000 draws.
+/// Sums by halved squares against a walk over every pair.
 #[test]
-fn whole_blocks_agree_with_all_their_orders() {
-    let all: Vec<Blocks> = cases(include_str!("comparisons/blocks.json"));
-    assert_eq!(all.len(), 3);
+fn effective_wells_agree_with_all_pairs() {
+    let all: Vec<Neighbours> = cases(include_str!("comparisons/neighbours.json"));
+    assert_eq!(all.len(), 4);
     for case in all {
-        let rounds = 40_000;
-        let found = block_test(&case.block, &case.outcome, &case.exposure, 2, rounds, &mut Stream::new(5, 5)).unwrap();
-        assert!((found.statistic - case.statistic).abs() < 1e-9);
-        let error = (case.p * (1.0 - case.p) / f64::from(rounds)).sqrt();
-        assert!((found.p - case.p).abs() < 4.0 * error + 1e-4, "{} for {}", found.p, case.p);
+        let found = effective::test(&case.places, &case.outcome, &case.exposure).unwrap();
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-9 * b.abs().max(1e-9);
+        assert!(near(found.correlation, case.r) && near(found.variance, case.variance), "{found:?}");
+        assert!(
+            near(found.effective, case.effective) && near(found.p, case.p),
+            "{found:?} {} {}",
+            case.effective,
+            case.p
+        );
     }
 }
 

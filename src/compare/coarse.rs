@@ -33,7 +33,7 @@ pub(super) fn rows(
             .iter()
             .filter_map(|number| Some(banding(*number, plan.land_use.get(*number)?, wells, coarse)))
             .collect();
-        let ground = land_use::Ground { plan, dictionary, findings, blocks: None };
+        let ground = land_use::Ground { plan, dictionary, findings, wells };
         land_use::rows(ground, &bandings, survey)
     };
     if touched.is_empty() {

@@ -1,7 +1,7 @@
 //! land-use.csv: for each land use, analyte, benchmark and band, the rate and how it differs from the lowest band.
 
 use super::bands::Banding;
-use super::neighbours_alike::{Blocks, Question};
+use super::neighbours_alike;
 use super::rows::LandUseRow;
 use crate::dictionary::{Benchmark, Dictionary};
 use crate::ids::{AnalyteId, Interval, WellId};
@@ -12,6 +12,7 @@ use crate::methods::fisher;
 use crate::methods::groups::{Weight, peto_scores, rank_test, trend_test};
 use crate::methods::two_by_two::{Estimate, OddsKind, TwoByTwo, odds_ratio, risk_difference, risk_ratio};
 use crate::per_well::{Survey, WellValue};
+use crate::place::Wells;
 use crate::plan::Plan;
 use crate::summarise::{Findings, judge};
 use rayon::prelude::*;
@@ -25,25 +26,19 @@ pub(super) struct Ground<'a> {
     pub plan: &'a Plan,
     pub dictionary: &'a Dictionary,
     pub findings: &'a Findings,
-    pub blocks: Option<&'a Blocks>,
+    pub wells: &'a Wells,
 }
 
 /// Rows for every land use, in the plan's order.
 pub(super) fn rows(ground: Ground<'_>, bandings: &[Banding], survey: &Survey) -> Vec<LandUseRow> {
     let analytes: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
-    let all = bandings.iter().enumerate();
-    all.flat_map(|(number, banding)| one_land_use(ground, number, banding, &analytes)).collect()
+    bandings.iter().flat_map(|banding| one_land_use(ground, banding, &analytes)).collect()
 }
 
-fn one_land_use(
-    ground: Ground<'_>,
-    number: usize,
-    banding: &Banding,
-    analytes: &[(AnalyteId, &[WellValue])],
-) -> Vec<LandUseRow> {
+fn one_land_use(ground: Ground<'_>, banding: &Banding, analytes: &[(AnalyteId, &[WellValue])]) -> Vec<LandUseRow> {
     let blocks: Vec<Vec<LandUseRow>> = analytes
         .par_iter()
-        .map(|(analyte, values)| Case { ground, number, banding, analyte: *analyte, values }.rows())
+        .map(|(analyte, values)| Case { ground, banding, analyte: *analyte, values }.rows())
         .collect();
     let mut rows: Vec<LandUseRow> = blocks.into_iter().flatten().collect();
     adjust(&mut rows);
@@ -63,25 +58,24 @@ pub(super) fn adjust(rows: &mut [LandUseRow]) {
     for (row, q) in rows.iter_mut().zip(benjamini_hochberg(&fisher_p)) {
         row.fisher_q = q;
     }
-    adjust_blocks(rows);
+    adjust_neighbours(rows);
 }
 
-/// Every analyte and benchmark has one block check, which stands in each of its bands.
-fn adjust_blocks(rows: &mut [LandUseRow]) {
-    let tests: Vec<Option<f64>> = rows.iter().map(|row| row.block_p.filter(|_| row.band_number == 0)).collect();
+/// Every analyte and benchmark has one check of neighbours, which stands in each of its bands.
+fn adjust_neighbours(rows: &mut [LandUseRow]) {
+    let tests: Vec<Option<f64>> = rows.iter().map(|row| row.neighbour_p.filter(|_| row.band_number == 0)).collect();
     let mut q = None;
     for (row, adjusted) in rows.iter_mut().zip(benjamini_hochberg(&tests)) {
         if row.band_number == 0 {
             q = adjusted;
         }
-        row.block_q = q.filter(|_| row.block_p.is_some());
+        row.neighbour_q = q.filter(|_| row.neighbour_p.is_some());
     }
 }
 
 /// One analyte in the bands of one land use.
 struct Case<'a> {
     ground: Ground<'a>,
-    number: usize,
     banding: &'a Banding,
     analyte: AnalyteId,
     values: &'a [WellValue],
@@ -92,7 +86,7 @@ struct Case<'a> {
 struct Ranks {
     p: Option<f64>,
     trend_p: Option<f64>,
-    block_p: Option<f64>,
+    neighbour_p: Option<f64>,
     notes: Vec<String>,
 }
 
@@ -104,18 +98,18 @@ impl Case<'_> {
             self.ground.findings.benchmarks.iter().filter(|b| b.analyte == self.analyte).collect();
         let mut rows = match own.as_slice() {
             [] => bare(self.banding, self.analyte, self.values),
-            some => some.iter().enumerate().flat_map(|(number, benchmark)| self.judged(number, benchmark)).collect(),
+            some => some.iter().flat_map(|benchmark| self.judged(benchmark)).collect(),
         };
         for row in &mut rows {
             row.rank_p = ranks.p;
             row.rank_trend_p = ranks.trend_p;
-            row.rank_block_p = ranks.block_p;
+            row.rank_neighbour_p = ranks.neighbour_p;
             row.notes.extend(ranks.notes.iter().filter(|note| !row.notes.contains(note)).cloned().collect::<Vec<_>>());
         }
         rows
     }
 
-    /// Peto-Peto over all bands, for a trend over them, and with whole blocks changing places. Bacteria have shares only, and
+    /// Peto-Peto over all bands, for a trend over them, and with neighbours alike. Bacteria have shares only, and
     /// verdicts without a number have no rank.
     fn ranks(&self) -> Ranks {
         if self.ground.dictionary.analytes().get(self.analyte).is_some_and(crate::dictionary::Analyte::is_microbial) {
@@ -142,24 +136,14 @@ impl Case<'_> {
         ranks.trend_p = trend_test(&number, &nondetect, &group, &scores).ok().map(|trend| trend.p);
         let scores = peto_scores(&number, &nondetect).unwrap_or_default();
         let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(scores).collect();
-        let (p, note) = self.block_check(0, &outcomes);
-        ranks.block_p = p;
+        let (p, note) = neighbours_alike::check(self.ground.wells, self.banding, &outcomes);
+        ranks.neighbour_p = p;
         ranks.notes.extend(Some(note).filter(|note| !note.is_empty()));
         ranks
     }
 
-    /// p with whole blocks changing places, and what to tell beside it.
-    fn block_check(&self, number: usize, outcomes: &[(WellId, f64)]) -> (Option<f64>, String) {
-        let question =
-            Question { seed: self.ground.plan.summary.seed, land_use: self.number, analyte: self.analyte, number };
-        match self.ground.blocks {
-            Some(blocks) => blocks.check(self.banding, outcomes, question),
-            None => (None, "no block check: the wells lie in too few places".to_owned()),
-        }
-    }
-
     /// Rows of one benchmark.
-    fn judged(&self, number: usize, benchmark: &Benchmark) -> Vec<LandUseRow> {
+    fn judged(&self, benchmark: &Benchmark) -> Vec<LandUseRow> {
         let (plan, banding) = (self.ground.plan, self.banding);
         let counts: Vec<Counts> = (0..banding.bands.len())
             .map(|number| Counts::of(in_band(banding, self.values, number).map(|value| verdict(value, benchmark))))
@@ -172,7 +156,7 @@ impl Case<'_> {
             .iter()
             .filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?)))
             .collect();
-        let (block_p, block_note) = self.block_check(number + 1, &outcomes);
+        let (neighbour_p, alike_note) = neighbours_alike::check(self.ground.wells, self.banding, &outcomes);
         let reference = counts.first().copied().unwrap_or_default();
         let one_band = |(number, count): (usize, &Counts)| {
             let mut row = counted(plan, banding, benchmark, number, *count);
@@ -180,8 +164,8 @@ impl Case<'_> {
                 Ok(trend) => row.trend_p = Some(trend.p),
                 Err(why) => row.notes.push(format!("no trend test: {why}")),
             }
-            row.block_p = block_p;
-            row.notes.extend(Some(block_note.clone()).filter(|note| !note.is_empty()));
+            row.neighbour_p = neighbour_p;
+            row.notes.extend(Some(alike_note.clone()).filter(|note| !note.is_empty()));
             if number > 0 {
                 against(&mut row, *count, reference, plan.summary.interval);
             }
@@ -246,9 +230,9 @@ fn empty(banding: &Banding, analyte: AnalyteId, number: usize) -> LandUseRow {
         rank_p: None,
         rank_q: None,
         rank_trend_p: None,
-        block_p: None,
-        block_q: None,
-        rank_block_p: None,
+        neighbour_p: None,
+        neighbour_q: None,
+        rank_neighbour_p: None,
         notes: Vec::new(),
     }
 }

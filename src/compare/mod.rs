@@ -76,8 +76,7 @@ pub fn compare(
     findings: &Findings,
 ) -> Result<Comparison, Problem> {
     let bandings = bandings(plan, wells);
-    let blocks = neighbours_alike::Blocks::over(wells, survey);
-    let ground = land_use::Ground { plan, dictionary, findings, blocks: blocks.as_ref() };
+    let ground = land_use::Ground { plan, dictionary, findings, wells };
     let land_use = land_use::rows(ground, &bandings, survey);
     Ok(Comparison {
         radii: radii::rows(plan, &land_use),

@@ -55,12 +55,12 @@ pub struct LandUseRow {
     pub rank_q: Option<f64>,
     /// Peto-Peto test of a trend over the bands.
     pub rank_trend_p: Option<f64>,
-    /// Trend of exceeding over the bands, with whole spatial blocks of wells changing places.
-    pub block_p: Option<f64>,
+    /// Trend of exceeding over the bands, with neighbours allowed to be alike.
+    pub neighbour_p: Option<f64>,
     /// Benjamini-Hochberg over analytes and benchmarks of the land use.
-    pub block_q: Option<f64>,
-    /// Trend of concentrations (Peto-Peto scores) over the bands, with whole blocks changing places.
-    pub rank_block_p: Option<f64>,
+    pub neighbour_q: Option<f64>,
+    /// Trend of concentrations (Peto-Peto scores) over the bands, with neighbours allowed to be alike.
+    pub rank_neighbour_p: Option<f64>,
     /// Plain phrases.
     pub notes: Vec<String>,
 }

@@ -11,13 +11,13 @@
 )]
 
 pub mod adjust;
-pub mod blocks;
 pub mod bootstrap;
 pub mod censored;
 pub mod chemistry;
 pub mod choose;
 pub mod clustering;
 pub mod cochran_armitage;
+pub mod effective;
 pub mod equal_area;
 pub mod equal_cells;
 pub mod exceedance;

@@ -193,7 +193,7 @@ impl Parts<'_> {
     }
 
     fn blocks(&self, found: &mut Further, row: Line<'_>) {
-        let check = NeighbourCheck { shares: row.number("block_q"), amounts: row.number("rank_block_p") };
+        let check = NeighbourCheck { shares: row.number("neighbour_q"), amounts: row.number("rank_neighbour_p") };
         row.test(found).neighbours.push(check);
     }
 

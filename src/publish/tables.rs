@@ -104,9 +104,9 @@ pub const LAND_USE: [&str; 32] = [
     "risk_difference_high",
     "fisher_mid_p",
     "rank_trend_p",
-    "block_p",
-    "block_q",
-    "rank_block_p",
+    "neighbour_p",
+    "neighbour_q",
+    "rank_neighbour_p",
     "note",
 ];
 /// Columns of land-use-model.csv.
@@ -316,7 +316,7 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
     cells.extend(pair(row.risk_ratio_interval));
     cells.push(Cell::number(row.risk_difference));
     cells.extend(pair(row.risk_difference_interval));
-    let checks = [row.fisher_mid_p, row.rank_trend_p, row.block_p, row.block_q, row.rank_block_p];
+    let checks = [row.fisher_mid_p, row.rank_trend_p, row.neighbour_p, row.neighbour_q, row.rank_neighbour_p];
     cells.extend(checks.map(Cell::number));
     cells.push(notes(&row.notes));
     cells

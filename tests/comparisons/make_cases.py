@@ -1,7 +1,7 @@
 """Makes the expected figures of this folder, apart from the program: numpy and scipy only. Written from the definitions."""
 import itertools, json, pathlib
 import numpy as np
-from scipy.stats import binomtest, norm
+from scipy.stats import binomtest, norm, t as student
 
 here = pathlib.Path(__file__).parent
 rng = np.random.default_rng(7)
@@ -44,34 +44,36 @@ for sizes in [(8, 7, 9), (20, 5, 5), (12, 12)]:
     ranks.append(dict(values=x.tolist(), nondetect=nd.tolist(), group=group.tolist(), z=z, p=p,
                       scores=survival_scores(x, nd).tolist()))
 
-def block_p(block, y, x):
-    """All orders of the blocks; those of a class change places (one class here: at most twelve blocks)."""
-    y = np.asarray(y) - np.mean(y)
-    ids = sorted(set(block))
-    lists = [[i for i, b in enumerate(block) if b == k] for k in ids]
-    lists.sort(key=len)
-    def total(order):
-        out = 0.0
-        for here, come in zip(lists, order):
-            come = lists[come]
-            for j, well in enumerate(here):
-                out += y[well] * x[come[int((j + 0.5) * len(come) / len(here))]]
-        return out
-    seen = total(range(len(lists)))
-    all_of = [total(order) for order in itertools.permutations(range(len(lists)))]
-    return seen, float(np.mean(np.abs(all_of) >= abs(seen) - 1e-9))
+def neighbours_p(places, y, x):
+    """Clifford, Richardson and Hemon's variance over every pair; the class of a pair by the coarsest squares that tell it apart."""
+    n = len(y)
+    y, x = (y - y.mean()) / y.std(), (x - x.mean()) / x.std()
+    finest = next(h for h in (6, 7, 8) if h == 8 or n <= 4 ** h)
+    low = places.min(0)
+    unit = (places - low) / (places - low).max()
+    square = {h: np.minimum((unit * 2 ** h).astype(int), 2 ** h - 1) for h in range(4, finest + 1)}
+    sums = {}
+    for i, j in itertools.combinations(range(n), 2):
+        apart = lambda h: np.abs(square[h][i] - square[h][j])
+        h = next((h for h in range(4, finest + 1) if apart(h).max() > 2), finest)
+        d = np.hypot(*apart(h)) * 2 ** (finest - h)
+        s = sums.setdefault(0 if d == 0 else 1 + int(3 * np.log2(d)), np.zeros(3))
+        s += 1, y[i] * y[j], x[i] * x[j]
+    variance = max((n + 2 * sum(a * b / m for m, a, b in sums.values())) / n ** 2, 1 / (n - 1))
+    effective, r = min(1 + 1 / variance, n), float(np.mean(y * x))
+    statistic = abs(r) * np.sqrt((effective - 2) / (1 - r * r))
+    return dict(r=r, variance=variance, effective=effective, p=2 * student.sf(statistic, effective - 2))
 
-blocks = []
-for sizes in [(3, 3, 3, 3, 3, 3), (2, 5, 3, 4, 3, 6, 2), (1, 1, 2, 2, 9, 4)]:
-    block = np.repeat(np.arange(len(sizes)), sizes)
-    exposure = np.clip(rng.integers(0, 3, len(sizes))[block] + rng.integers(-1, 2, len(block)), 0, 2)
-    outcome = (rng.random(len(block)) < 0.2 + 0.3 * (exposure == 2)).astype(float)
-    statistic, p = block_p(block.tolist(), outcome, exposure.astype(float))
-    blocks.append(dict(block=block.tolist(), outcome=outcome.tolist(), exposure=exposure.astype(float).tolist(),
-                       statistic=statistic, p=p))
+neighbours = []
+for n, waves in [(40, 9), (150, 6), (150, 0), (300, 12)]:
+    places = rng.random((n, 2)) * [30000, 21000]
+    heights = [np.sin(waves * places[:, k] / 21000 + k) + rng.normal(size=n) / 2 for k in (0, 1)]
+    exposure, outcome = np.digitize(heights[0], [0, 0.6]).astype(float), (heights[1] > 0.4).astype(float)
+    neighbours.append(dict(places=places.tolist(), outcome=outcome.tolist(), exposure=exposure.tolist(),
+                           **neighbours_p(places, outcome, exposure)))
 
 paired = [dict(up=u, down=d, p=binomtest(min(u, d), u + d, 0.5).pvalue)
           for u, d in [(0, 1), (1, 5), (6, 6), (3, 17), (41, 39), (120, 80), (1500, 1300)]]
 
-for name, cases in dict(ranks=ranks, blocks=blocks, paired=paired).items():
+for name, cases in dict(ranks=ranks, neighbours=neighbours, paired=paired).items():
     (here / f"{name}.json").write_text(json.dumps(cases) + "\n")

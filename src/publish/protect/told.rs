@@ -244,8 +244,8 @@ impl Protection {
             trend_p: row.trend_p.filter(|_| all),
             rank_p: row.rank_p.filter(|_| all),
             rank_trend_p: row.rank_trend_p.filter(|_| all),
-            block_p: row.block_p.filter(|_| all),
-            rank_block_p: row.rank_block_p.filter(|_| all),
+            neighbour_p: row.neighbour_p.filter(|_| all),
+            rank_neighbour_p: row.rank_neighbour_p.filter(|_| all),
             // The first says what kind of limit it is; the others speak of the comparison.
             notes: row.notes.iter().take(said).cloned().collect(),
             ..row.clone()

@@ -54,11 +54,11 @@ pub struct TestFurther {
     pub periods: Vec<PeriodLine>,
     /// What is told of several radii, by land use (the name that all its radii share), a sentence each.
     pub radii: Vec<RadiiLine>,
-    /// The check with whole neighbourhoods, one for each of the test's land-use lines, in their order.
+    /// The check that lets neighbours be alike, one for each of the test's land-use lines, in their order.
     pub neighbours: Vec<NeighbourCheck>,
 }
 
-/// What becomes of a land use's finding when whole neighbourhoods are compared.
+/// What becomes of a land use's finding when neighbours are allowed to be alike.
 #[derive(Clone, Copy, Debug, Default, Serialize)]
 pub struct NeighbourCheck {
     /// Adjusted p for shares above the limit.

@@ -29,7 +29,7 @@ pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
     parts.join(" ")
 }
 
-/// Whether what was called holds up when whole neighbourhoods are compared, since wells close together are alike anyway.
+/// Whether what was called holds up when neighbours are allowed to be alike.
 pub(super) fn neighbours(bands: &[&LandUseLine], check: NeighbourCheck) -> Option<String> {
     let rare = |p: Option<f64>| p.is_some_and(|p| p < RARE);
     let high = bands.last()?.figures.as_ref()?;
