@@ -16,6 +16,9 @@ mod survey;
 
 use attack::attack;
 use rayon::prelude::*;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+use wellreeve::publish::Extent;
 
 const SURVEYS: u64 = 200;
 
@@ -31,7 +34,7 @@ fn nothing_hidden_can_be_worked_out() {
         .flat_map_iter(|seed| {
             let smallest = [5, 5, 5, 3, 10][(seed % 5) as usize];
             let survey = random::survey(seed, smallest);
-            if let Err(problems) = light::run(&survey) {
+            if let Err(problems) = light::run(&survey, Extent::Tables) {
                 let told = problems.to_string();
                 assert!(told.contains("file-without-results") || told.contains("no results"), "{told}");
                 return Vec::new();
@@ -48,7 +51,7 @@ fn nothing_hidden_can_be_worked_out() {
 #[test]
 fn an_unprotected_folder_is_found_out() {
     let survey = random::survey(1, 5);
-    light::run(&survey).unwrap();
+    light::run(&survey, Extent::Tables).unwrap();
     std::fs::rename(survey.path("out/public/tables"), survey.path("out/public/kept")).unwrap();
     std::fs::rename(survey.path("out/internal/tables"), survey.path("out/public/tables")).unwrap();
     assert!(attack(&survey.path("out/public"), 5).iter().any(|text| text.contains("wells shown")));
@@ -60,7 +63,7 @@ fn a_group_told_again_gives_another_away() {
     let mut found = Vec::new();
     for seed in [1, 2, 3, 4] {
         let survey = random::survey(seed, 5);
-        light::run(&survey).unwrap();
+        light::run(&survey, Extent::Tables).unwrap();
         let public = survey.path("out/public/tables/summary.csv");
         let whole = std::fs::read_to_string(survey.path("out/internal/tables/summary.csv")).unwrap();
         let told = std::fs::read_to_string(&public).unwrap();
@@ -81,4 +84,111 @@ fn a_group_told_again_gives_another_away() {
 
 fn wells(line: &str) -> u64 {
     line.split(',').nth(4).and_then(|cell| cell.parse().ok()).unwrap_or(0)
+}
+
+type Row = BTreeMap<String, String>;
+
+/// Pairs that tables tell: so many of so many.
+fn pairs(public: &Path) -> BTreeSet<(u64, u64)> {
+    let mut found = BTreeSet::new();
+    let mut tell = |name: &str, some: &[&str], less: &[&str], all: &str| {
+        for row in survey::table(&public.join("tables").join(format!("{name}.csv"))) {
+            let number = |column: &str| row[column].parse::<u64>().ok();
+            let Some(whole) = number(all) else { continue };
+            for part in some.iter().filter_map(|column| number(column)) {
+                found.insert((part, whole));
+                found.extend(less.iter().filter_map(|column| Some((part, whole.checked_sub(number(column)?)?))));
+            }
+        }
+    };
+    tell("exceedance", &["exceeding"], &["undetermined"], "wells");
+    tell("any-health", &["exceeding"], &["undetermined"], "wells");
+    tell("land-use", &["exceeding"], &["undetermined"], "wells");
+    tell("summary", &["detected"], &[], "wells");
+    tell("period", &["exceeding_first"], &[], "wells_first");
+    tell("period", &["exceeding_second"], &[], "wells_second");
+    tell("coverage", &["wells_sampled"], &[], "wells_on_record");
+    found
+}
+
+/// Every `12 of 34` of a text.
+fn told(text: &str) -> Vec<(u64, u64)> {
+    let number = |text: &str| text.replace(',', "").parse::<u64>().ok();
+    let tail = |text: &str| text.rsplit(|c: char| !c.is_ascii_digit() && c != ',').next().and_then(number);
+    let head = |text: &str| text.split(|c: char| !c.is_ascii_digit() && c != ',').next().and_then(number);
+    let ends: Vec<&str> = text.split(" of ").collect();
+    ends.windows(2).filter_map(|two| tail(two[0]).zip(head(two[1]))).collect()
+}
+
+/// What a page says without its marks, scripts and styles; attributes stay.
+fn spoken(page: &str) -> String {
+    let without = |text: String, from: &str, to: &str| {
+        let parts = text.split(from).enumerate();
+        parts.map(|(at, part)| if at == 0 { part } else { part.split_once(to).map_or("", |(_, rest)| rest) }).collect()
+    };
+    let text: String = without(page.to_owned(), "<script", "</script>");
+    let text: String = without(text, "<style", "</style>");
+    text.replace("<small>", " ").replace("<b>", "").replace("</b>", "").replace("<bdi>", "").replace("</bdi>", "")
+}
+
+/// A map's words on each area against the table of rates.
+fn map_of(name: &str, svg: &str, rates: &[Row], found: &mut Vec<String>) -> usize {
+    let mut seen = 0;
+    let stem = name.trim_end_matches(".svg");
+    let own = |row: &&Row| stem == format!("{}-{}-{}", row["analyte"], row["benchmark_set"], row["effect"]);
+    for part in svg.split("data-area=\"").skip(1) {
+        let (area, rest) = part.split_once('"').unwrap();
+        let words = rest.split_once("<title>").and_then(|(_, rest)| rest.split_once("</title>")).unwrap().0;
+        let Some(row) = rates.iter().filter(own).find(|row| row["area_id"] == area) else { continue };
+        let words = words.split_once(": ").map_or(words, |(_, words)| words);
+        let numbers: Vec<f64> = words
+            .split(|c: char| !c.is_ascii_digit() && c != '.')
+            .filter_map(|word| word.trim_matches('.').parse().ok())
+            .collect();
+        seen += 1;
+        let figure = |column: &str| row[column].parse::<f64>().ok();
+        if row["wells"].is_empty() {
+            if numbers.len() > 1 || !words.starts_with("not shown") {
+                found.push(format!("{name}: {area} is hidden, and the map says {words}"));
+            }
+            continue;
+        }
+        let wells = numbers.last().copied();
+        let shown = numbers.first().zip(figure("rate_smoothed"));
+        let near = shown.is_some_and(|(percent, rate)| (percent - 100.0 * rate).abs() <= 0.5001 || rate > 0.99);
+        if wells != figure("wells") || !near {
+            found.push(format!("{name}: {area}: {words} where the table has {row:?}"));
+        }
+    }
+    seen
+}
+
+/// Page and maps say what the tables say, and nothing of what they hide. That they tell no more in any other way, `moved_wells` shows.
+#[test]
+fn page_and_maps_tell_what_the_tables_tell() {
+    let found: Vec<String> = (0..16)
+        .into_par_iter()
+        .flat_map_iter(|seed| {
+            let survey = random::survey(seed, 5);
+            let mut found = Vec::new();
+            if light::run(&survey, Extent::All).is_err() {
+                return found; // a survey without a result
+            }
+            let public = survey.path("out/public");
+            let page = std::fs::read_to_string(public.join("report.html")).unwrap();
+            let known = pairs(&public);
+            let of: Vec<(u64, u64)> = told(&spoken(&page));
+            assert!(of.len() > 5, "the page is read");
+            let unknown = of.into_iter().filter(|pair| !known.contains(pair));
+            found.extend(unknown.map(|pair| format!("page: {pair:?} is in no table")));
+            let rates = survey::table(&public.join("tables/exceedance.csv"));
+            let mut seen = 0;
+            for (name, bytes) in survey::files(&public.join("maps")) {
+                seen += map_of(&name, &String::from_utf8(bytes).unwrap(), &rates, &mut found);
+            }
+            assert!(seen > 1, "the maps are read");
+            found.into_iter().map(|told| format!("survey {seed}: {told}")).collect()
+        })
+        .collect();
+    assert!(found.is_empty(), "{found:#?}");
 }

@@ -199,3 +199,69 @@ fn workbooks_are_the_same_each_time() {
     let read = |home: &Path| std::fs::read(home.join("public/survey.xlsx")).unwrap();
     assert!(read(&out()) == read(&again.path("out")));
 }
+
+/// The parts of a workbook, unpacked: local headers of a zip file, each with its packed bytes (PKWARE's APPNOTE, from memory).
+fn unpacked(bytes: &[u8]) -> String {
+    let mut text = String::new();
+    let starts = bytes.windows(4).enumerate().filter(|(_, window)| *window == b"PK\x03\x04").map(|(at, _)| at);
+    for at in starts {
+        let word = |from: usize| usize::from(u16::from_le_bytes([bytes[at + from], bytes[at + from + 1]]));
+        let (method, name) = (word(8), at + 30..at + 30 + word(26));
+        text.push_str(&String::from_utf8_lossy(&bytes[name.clone()]));
+        let packed = &bytes[name.end + word(28)..];
+        if method == 8 {
+            let mut part = Vec::new();
+            std::io::Read::read_to_end(&mut flate2::read::DeflateDecoder::new(packed), &mut part).unwrap();
+            text.push_str(&String::from_utf8_lossy(&part));
+        }
+    }
+    text
+}
+
+/// Every text of a Parquet file, with what stands in its foot.
+fn columns(path: &Path, bytes: &[u8]) -> String {
+    use polars::prelude::{ParquetReader, SerReader};
+    let frame = ParquetReader::new(std::fs::File::open(path).unwrap()).finish().unwrap();
+    let mut text = String::from_utf8_lossy(bytes).into_owned();
+    for column in frame.columns().iter().filter(|column| column.str().is_ok()) {
+        column.str().unwrap().iter().flatten().for_each(|cell| {
+            text.push_str(cell);
+            text.push('\n');
+        });
+    }
+    text
+}
+
+/// No public file names a well, a sample, an input file, a folder of this machine or its user, be it packed or in a file's own description.
+#[test]
+fn nothing_of_wells_and_machine_is_in_public_files() {
+    let mut never: Vec<String> = (0..40).map(|n| format!("{FORMULA}{MARKUP}{n}")).collect();
+    never.extend((0..40).map(|n| format!("+{n}{MARKUP}")));
+    never.extend(["lab.csv", "wells.csv", "sites.csv", "plan.toml"].map(str::to_owned));
+    never.push(RUN.home.path().to_string_lossy().into_owned());
+    never.extend(std::env::var("HOME").into_iter().chain(std::env::current_dir().map(|at| at.display().to_string())));
+    let host = std::fs::read_to_string("/etc/hostname").unwrap_or_default().trim().to_owned();
+    never.extend(std::env::var("USER").into_iter().chain([host]).filter(|name| name.len() > 5));
+    let mut kinds: BTreeMap<String, usize> = BTreeMap::new();
+    for (name, bytes) in
+        files(&out()).into_iter().filter(|(name, _)| name.starts_with("public/") || name.starts_with("research/"))
+    {
+        let ends = name.rsplit('.').next().unwrap().to_owned();
+        let text = match ends.as_str() {
+            "xlsx" => unpacked(&bytes),
+            "parquet" => columns(&out().join(&name), &bytes),
+            _ => String::from_utf8_lossy(&bytes).into_owned(),
+        };
+        let plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&");
+        for word in never.iter().filter(|word| word.len() > 1) {
+            assert!(!plain.contains(word.as_str()), "{name} holds {word}");
+            assert!(!plain.contains(&json(word)[1..json(word).len() - 1]), "{name} holds {word}");
+        }
+        *kinds.entry(ends).or_default() += 1;
+    }
+    for kind in ["csv", "geojson", "html", "svg", "png", "xlsx", "parquet", "md", "json", "ipynb", "txt"] {
+        assert!(kinds.contains_key(kind), "{kind}: {kinds:?}");
+    }
+    let book = unpacked(&std::fs::read(out().join("public/survey.xlsx")).unwrap());
+    assert!(book.contains("docProps/core.xml") && book.contains("arsenic"), "the workbook was unpacked");
+}

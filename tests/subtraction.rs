@@ -160,7 +160,7 @@ fn publish(home: &Path) {
     let (wells, survey, findings) = (&wells, &survey, &findings);
     let (job, comparison, advice, layers) = (&job, &comparison, &advice, &layers[..]);
     let results = wellreeve::publish::Results { job, wells, survey, findings, comparison, advice, layers };
-    wellreeve::publish::publish_told(stage, &results).unwrap();
+    wellreeve::publish::publish_told(stage, &results, wellreeve::publish::Extent::Tables).unwrap();
 }
 
 /// Shown and hidden numbers of a table: by its other keys and then by area.
@@ -327,7 +327,7 @@ fn fields(board: &Board, tables: &Path, topic: Option<usize>) -> Vec<String> {
 }
 
 fn surveys() -> u64 {
-    std::env::var("BOARDS").ok().and_then(|text| text.parse().ok()).unwrap_or(40)
+    std::env::var("BOARDS").ok().and_then(|text| text.parse().ok()).unwrap_or(25)
 }
 
 #[test]

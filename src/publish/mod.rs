@@ -23,11 +23,9 @@ mod page_parts;
 mod parquet;
 mod pictures;
 mod place_tables;
-mod points;
 mod protect;
 pub mod report;
 mod research;
-mod spread;
 mod stage;
 mod tables;
 mod workbook;
@@ -112,19 +110,30 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     Ok(())
 }
 
+/// How much of what is told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Extent {
+    /// Tables and areas files.
+    Tables,
+    /// Maps, page and research files too.
+    All,
+}
+
 /// Everything that is told, without the internal lists and without PNG, which shows what SVG does: for tests of what is hidden.
 ///
 /// # Errors
 /// As `publish`.
-pub fn publish_told(stage: Stage, results: &Results<'_>) -> Result<(), Problems> {
+pub fn publish_told(stage: Stage, results: &Results<'_>, extent: Extent) -> Result<(), Problems> {
     let plan = &results.job.plan;
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     let protection = Protection::decide(results);
     let public = protection.public(results, &quality)?;
     let tables = areas_out(&stage, results, &public, &quality)?;
-    let pictures = pictures::write(&stage, &public, Formats::Svg)?;
-    research::write_public(&stage, results, &tables)?;
-    write_page(&stage, &public, &pictures, &tables)?;
+    if extent == Extent::All {
+        let pictures = pictures::write(&stage, &public, Formats::Svg)?;
+        research::write_public(&stage, results, &tables)?;
+        write_page(&stage, &public, &pictures, &tables)?;
+    }
     stage.finish().map(|_| ())
 }
 
@@ -137,7 +146,7 @@ fn areas_out(
 ) -> Result<Tables, Problems> {
     let tables = tables_out(stage, results, public, quality)?;
     geojson::write(stage, "public/areas.geojson", public)?;
-    points::write(stage, results, public.protection)?;
+    protect::points::write(stage, results, public.protection)?;
     further::write(stage, results, public.protection).map(|()| tables)
 }
 

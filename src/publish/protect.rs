@@ -8,7 +8,9 @@
 //! (`told`).
 
 mod counts;
+pub(super) mod points;
 mod public;
+mod spread;
 mod system;
 mod told;
 

@@ -3,9 +3,10 @@
 use crate::survey::Survey;
 use wellreeve::problem::Problems;
 use wellreeve::progress::{Mode, Progress};
+use wellreeve::publish::Extent;
 
-/// The stages of a run up to the tables; maps, report and research files take many times as long and tell the same.
-pub fn run(survey: &Survey) -> Result<(), Problems> {
+/// The stages of a run; maps, report and research files take many times as long as tables.
+pub fn run(survey: &Survey, extent: Extent) -> Result<(), Problems> {
     let (plan, progress) = (survey.path("plan.toml"), Progress::new(Mode::Quiet));
     let stage = wellreeve::publish::Stage::new(&survey.path("out"))?;
     let job = wellreeve::survey::prepare(&plan)?;
@@ -24,5 +25,5 @@ pub fn run(survey: &Survey) -> Result<(), Problems> {
         advice: &advice,
         layers: &layers,
     };
-    wellreeve::publish::publish_told(stage, &results)
+    wellreeve::publish::publish_told(stage, &results, extent)
 }

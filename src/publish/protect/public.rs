@@ -4,14 +4,14 @@
 //! finds nothing to give away; only this file makes one. What is left of single values is how many wells of the region fall into wide classes of
 //! amounts, where the region's row is shown.
 
-use super::{Protection, Results, Told};
+use super::{Protection, Results, Told, spread};
 use crate::dictionary::Dictionary;
 use crate::ids::{AnalyteId, AreaId};
 use crate::place::{Areas, Region};
 use crate::plan::Plan;
 use crate::problem::{Problems, Warning};
+use crate::publish::Names;
 use crate::publish::report::Distribution;
-use crate::publish::{Names, spread};
 use crate::recommend::sampled;
 use crate::summarise::QualityRow;
 use std::collections::{BTreeMap, BTreeSet};

@@ -5,12 +5,13 @@
 //! question the secret: with a seed that can be guessed, whoever suspects a house could compute its point and look whether it is
 //! there. This is weaker protection than areas: where few houses stand in the ring, a point narrows them down.
 
-use super::{Protection, Results, Stage};
+use super::{Protection, Results};
 use crate::ids::WellId;
 use crate::methods::random::Stream;
 use crate::place::shape::Point;
 use crate::plan::DisplacedPoints;
 use crate::problem::Problem;
+use crate::publish::Stage;
 use geojson::{Feature, FeatureCollection, Geometry, GeometryValue};
 use serde_json::{Map, json};
 use sha2::{Digest, Sha256};

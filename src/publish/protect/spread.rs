@@ -3,10 +3,10 @@
 //! A class counts wells inside one shown row, the region's, as its exceeding wells do; no class speaks of an area, so
 //! nothing hidden is narrowed by it.
 
-use super::report::{Distribution, Scale, ValueClass, even_step};
 use super::{Protection, Results};
 use crate::dictionary::BenchmarkKind;
 use crate::ids::{AnalyteId, Interval};
+use crate::publish::report::{Distribution, Scale, ValueClass, even_step};
 use crate::summarise::Scope;
 use std::collections::BTreeMap;
 
@@ -32,7 +32,7 @@ pub(super) fn of_region(results: &Results<'_>, protection: &Protection, analyte:
 
 fn limits(results: &Results<'_>, analyte: AnalyteId) -> Vec<(f64, String)> {
     let mut limits: Vec<(f64, String)> = Vec::new();
-    let number = super::number::text;
+    let number = crate::publish::number::text;
     for benchmark in results.findings.benchmarks.iter().filter(|benchmark| benchmark.analyte == analyte) {
         let ends = match benchmark.kind {
             BenchmarkKind::Max { limit } => vec![limit],
