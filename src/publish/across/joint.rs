@@ -17,27 +17,26 @@ pub(super) type Tuples = BTreeMap<Vec<Part>, u64>;
 
 /// The pieces under `smallest` that cannot be taken for larger.
 pub(super) fn too_small(tuples: &Tuples, smallest: u64) -> Vec<&Vec<Part>> {
-    let small: Vec<(&Vec<Part>, u64)> =
-        tuples.iter().map(|(key, n)| (key, *n)).filter(|(_, n)| *n < smallest).collect();
+    let small: Vec<Piece<'_>> = tuples.iter().map(|(key, n)| (key, *n)).filter(|(_, n)| *n < smallest).collect();
     let beside = Beside::of(tuples);
     let left: Vec<&Vec<Part>> =
         small.into_iter().filter(|(key, n)| !beside.lend(key, smallest - n)).map(|(key, _)| key).collect();
     if left.is_empty() || tuples.len() > MOST {
         return left.into_iter().filter(|key| !reaches(&beside.around(key), key, smallest)).collect();
     }
-    let all: Vec<(&Vec<Part>, u64)> = tuples.iter().map(|(key, n)| (key, *n)).collect();
+    let all: Vec<Piece<'_>> = tuples.iter().map(|(key, n)| (key, *n)).collect();
     let Some(mut sums) = sums(&all) else { return left };
     let place = |key: &&Vec<Part>| all.iter().position(|(other, _)| other == key);
     left.into_iter().filter(|key| !place(key).is_some_and(|at| sums.reaches(at, smallest))).collect()
 }
 
-fn reaches(pieces: &[(&Vec<Part>, u64)], key: &Vec<Part>, smallest: u64) -> bool {
+fn reaches(pieces: &[Piece<'_>], key: &Vec<Part>, smallest: u64) -> bool {
     let at = pieces.iter().position(|(other, _)| *other == key);
     at.zip(sums(pieces)).is_some_and(|(at, mut sums)| sums.reaches(at, smallest))
 }
 
 /// Every part of every layer is a sum.
-fn sums(pieces: &[(&Vec<Part>, u64)]) -> Option<Sums> {
+fn sums(pieces: &[Piece<'_>]) -> Option<Sums> {
     let mut members: BTreeMap<(usize, Part), Vec<usize>> = BTreeMap::new();
     for (at, (key, _)) in pieces.iter().enumerate() {
         for (layer, part) in key.iter().enumerate() {
@@ -48,15 +47,18 @@ fn sums(pieces: &[(&Vec<Part>, u64)]) -> Option<Sums> {
     Sums::of(&lists, &pieces.iter().map(|(_, n)| *n).collect::<Vec<_>>())
 }
 
+/// A piece by its parts, and its wells.
+type Piece<'t> = (&'t Vec<Part>, u64);
+
 /// Pieces by the parts they lie in.
 struct Beside<'t> {
     tuples: &'t Tuples,
-    of_part: BTreeMap<(usize, Part), Vec<(&'t Vec<Part>, u64)>>,
+    of_part: BTreeMap<(usize, Part), Vec<Piece<'t>>>,
 }
 
 impl<'t> Beside<'t> {
     fn of(tuples: &'t Tuples) -> Beside<'t> {
-        let mut of_part: BTreeMap<(usize, Part), Vec<(&Vec<Part>, u64)>> = BTreeMap::new();
+        let mut of_part: BTreeMap<(usize, Part), Vec<Piece<'t>>> = BTreeMap::new();
         for (key, n) in tuples {
             for (layer, part) in key.iter().enumerate() {
                 of_part.entry((layer, *part)).or_default().push((key, *n));
@@ -65,7 +67,7 @@ impl<'t> Beside<'t> {
         Beside { tuples, of_part }
     }
 
-    fn in_part(&self, layer: usize, part: Part) -> &[(&'t Vec<Part>, u64)] {
+    fn in_part(&self, layer: usize, part: Part) -> &[Piece<'t>] {
         self.of_part.get(&(layer, part)).map_or(&[], Vec::as_slice)
     }
 
@@ -87,9 +89,9 @@ impl<'t> Beside<'t> {
     }
 
     /// The pieces nearest to one, by how often a part in common has to be gone through.
-    fn around(&self, key: &Vec<Part>) -> Vec<(&'t Vec<Part>, u64)> {
+    fn around(&self, key: &Vec<Part>) -> Vec<Piece<'t>> {
         let mut seen: BTreeSet<&Vec<Part>> = BTreeSet::new();
-        let mut found: Vec<(&'t Vec<Part>, u64)> = Vec::new();
+        let mut found: Vec<Piece<'t>> = Vec::new();
         if let Some((own, n)) = self.tuples.get_key_value(key) {
             found.push((own, *n));
             seen.insert(own);
