@@ -6,7 +6,7 @@
 
 use crate::dictionary::{Dictionary, NameOutcome};
 use crate::ids::Day;
-use crate::normalise::{Place, Seen, Tally, Texts};
+use crate::normalise::{OTHERS, Place, Seen, Tally, Texts};
 use crate::per_well::WellValue;
 use crate::plan::{Plan, shown_path};
 use crate::problem::Warning;
@@ -157,7 +157,7 @@ pub(crate) fn to_paste(plan: &Plan, dictionary: &Dictionary, tally: &Tally) -> S
 
 fn of_part(files: &Files<'_>, dictionary: &Dictionary, tally: &Tally, part: usize) -> String {
     let here = |seen: &Seen| seen.parts.contains(&part);
-    let names = plain(&tally.names).into_iter().filter(|(name, seen)| here(seen) && !name.is_empty());
+    let names = plain(&tally.names).into_iter().filter(|(name, seen)| here(seen) && !name.is_empty() && name != OTHERS);
     let names: Vec<Met> = names.collect();
     let bases: Vec<Met> = plain(&tally.bases).into_iter().filter(|(_, seen)| here(seen)).collect();
     // Looking for the nearest known name takes long, so it is done for those that are shown.

@@ -24,6 +24,6 @@ pub use number::Marks;
 pub use packed::{pack, unpack};
 pub use rules::Rules;
 pub use spelling::{Decision, Spelling};
-pub use tally::{Place, Seen, Tally, Texts};
+pub use tally::{OTHERS, Place, Seen, Tally, Texts};
 pub use value::{Reading, Said, read, unit_behind};
 pub use words::Words;

@@ -11,7 +11,7 @@ const MOST: usize = 10_000;
 /// Characters of a text that is kept; a longer one is cut, and told apart by its start alone.
 const LONGEST: usize = 200;
 /// What texts beyond that are counted under.
-const OTHERS: &str = "(others)";
+pub const OTHERS: &str = "(others)";
 
 /// Where something was met.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
