@@ -75,6 +75,11 @@ fn each_because_agrees_with_the_tables() {
     });
     let high = high_bands();
     let (mut counted, mut chances, mut links, mut mores) = (0, 0, 0, 0);
+    let (mut rough, mut unjudged, mut untested) = (0, 0, 0);
+    let summed: BTreeMap<(String, String), f64> = table(&DEMO.out.join("internal/tables/summary.csv"))
+        .into_iter()
+        .map(|row| ((row["area_id"].clone(), row["analyte"].clone()), number(&row, "wells")))
+        .collect();
     for row in table(&DEMO.out.join("internal/tables/recommend.csv")) {
         let because = &row["because"];
         let key = (row["area_id"].as_str(), row["analyte"].as_str(), row["limit_set"].as_str());
@@ -106,6 +111,23 @@ fn each_because_agrees_with_the_tables() {
             assert!(fits(said.split(" is ").nth(1).unwrap(), number(&row, "chance_of_concern")), "{row:?}");
             chances += 1;
         }
+        if let Some(said) = because.split("; ").find(|part| part.ends_with("so take that chance as rough")) {
+            assert!(said.starts_with("fewer than 10 wells of the whole region "), "{because}");
+            let region = ("region", key.1, key.2);
+            assert!(judged[&region].iter().any(|limit| number(limit, "exceeding") < 10.0), "{row:?}");
+            assert!(number(&row, "chance_of_concern") >= 0.2, "{row:?}");
+            rough += 1;
+        }
+        let wells = summed.get(&(row["area_id"].clone(), row["analyte"].clone())).copied().unwrap_or(0.0);
+        if let Some((said, _)) = because.split_once(" of this area were tested for it, and no limit is in force") {
+            assert_eq!(said.split(' ').next().unwrap().parse::<f64>().unwrap(), wells, "{row:?}");
+            assert!(row["wells"] == format!("{wells}") && row["limit_set"].is_empty(), "{row:?}");
+            unjudged += 1;
+        }
+        if because.starts_with("No well of this area has a usable result") {
+            assert!(wells == 0.0 && row["evidence"] == "none", "{row:?}");
+            untested += 1;
+        }
         for part in because.split("; ").filter(|part| part.contains(" of its wells lie in the high band of ")) {
             let name = between(part, "the high band of ", ",").unwrap();
             let (all, high) = high[&(row["area_id"].clone(), name.to_owned())];
@@ -120,6 +142,7 @@ fn each_because_agrees_with_the_tables() {
         }
         assert!(!because.contains(". ") && because.ends_with('.'), "one sentence: {because}");
     }
+    assert!(rough > 0 && untested > 0, "{rough} {unjudged} {untested}");
     assert!(counted > 250 && chances > 250 && links > 30 && mores > 3, "{counted} {chances} {links} {mores}");
 }
 
@@ -288,12 +311,13 @@ sample_kinds = { "AR" = "after-repair" }
 "#;
 
 fn letters_survey() -> Survey {
-    let wells = "well,lon,lat\n\"A/1 <b>\",-93.7,43\nB,-93.65,43.01\nC,-93.4,43\n";
+    let wells = "well,lon,lat\n\"A/1 <b>\",-93.7,43\nB,-93.65,43.01\nC,-93.4,43\nD,-90,43\n";
     let lab = "Site,Parameter,Result,Units,Collected,Kind\n\
         A/1 <b>,Arsenic,31,ug/L,2024-01-05,\n\
         A/1 <b>,Nitrate as N,14,mg/L,2021-01-05,\nA/1 <b>,Nitrate as N,3,mg/L,2024-01-05,\n\
         B,E. coli,present,,2024-02-01,\nB,Arsenic,12,ug/L,2020-02-01,\nB,Arsenic,<20,ug/L,2024-02-01,\n\
-        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,\n";
+        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,\n\
+        D,Arsenic,12,ug/L,2022-01-05,\nD,Arsenic,31,ug/L,2024-01-05,\n";
     let extra = "[letters]\ncontact = \"Ask & <tell>\"\n";
     Survey::new(&format!("{RESULTS}{extra}"), &[("wells.csv", wells), ("lab.csv", lab)])
 }
@@ -325,8 +349,17 @@ fn letters_have_safe_names_and_escaped_text() {
     let letters = files(&survey.path("out/internal/letters"));
     assert_eq!(
         letters.keys().collect::<Vec<_>>(),
-        ["000001-A_1__b_.html", "000002-B.html", "000003-C.html", "index.csv"]
+        ["000001-A_1__b_.html", "000002-B.html", "000003-C.html", "000004-D.html", "index.csv"]
     );
+    // D lies in no area: its newest result all the same, the cautions, the yearly basics, and nobody's neighbours.
+    let far = String::from_utf8(letters["000004-D.html"].clone()).unwrap();
+    assert!(far.contains("31 ug") && !far.contains("12 ug") && far.contains("1 of your results is above"), "{far}");
+    for part in
+        ["could not place your well", "Boiling does not remove", "Nitrate</b>: every year", "E. coli</b>: every year"]
+    {
+        assert!(far.contains(part), "{part} in\n{far}");
+    }
+    assert!(!far.contains("What was found around you") && !far.contains("no local reason"));
     let page = String::from_utf8(letters["000001-A_1__b_.html"].clone()).unwrap();
     assert!(page.contains("Ask &amp; &lt;tell&gt;") && page.contains("A&#x2f;1 &lt;b&gt;") && !page.contains("<b>,"));
     assert!(page.contains("1 of your results is above"), "{page}");
@@ -334,6 +367,34 @@ fn letters_have_safe_names_and_escaped_text() {
     assert!(!page.contains("tested wells of"));
     // None of these letters names another well.
     assert!(letters["000002-B.html"].windows(3).all(|window| window != b"A/1"));
+}
+
+/// A land use of another name that says what it is gives its reasons, also for what no well was tested for.
+#[test]
+fn a_land_use_of_another_name_gives_reasons_by_its_kind() {
+    let survey = letters_survey();
+    let plan = std::fs::read_to_string(survey.path("plan.toml")).unwrap();
+    let pumps = "[[land_use]]\nname = \"pumps\"\nmeasure = \"nearest\"\nfiles = [\"pumps.csv\"]\n\
+        columns = { x = \"lon\", y = \"lat\" }\ncrs = \"EPSG:4326\"\nbands = [250, 1000]\n";
+    survey.write("pumps.csv", "lon,lat\n-93.7,43\n");
+    let advice = |survey: &Survey| {
+        let rows = survey.table("internal/tables/recommend.csv");
+        rows.into_iter().find(|row| row["area_id"] == "W" && row["analyte"] == "benzene")
+    };
+    survey.write("plan.toml", &format!("{plan}{pumps}"));
+    survey.run();
+    assert!(advice(&survey).is_none());
+    survey.write("plan.toml", &format!("{plan}{pumps}kind = \"fuel\"\n"));
+    survey.run();
+    let row = advice(&survey).unwrap();
+    assert_eq!([&row["advice"], &row["evidence"], &row["wells"]], ["test once, then every 3 to 5 years", "none", "0"]);
+    assert_eq!(
+        row["because"],
+        "No well of this area has a usable result; 50 % of its wells lie in the high band of pumps, which is linked to it."
+    );
+    // Fewer wells than the smallest group: the page says nothing of this area.
+    let page = std::fs::read_to_string(survey.path("out/public/report.html")).unwrap();
+    assert!(!page.contains("tests that no well of the survey has had yet"));
 }
 
 #[test]

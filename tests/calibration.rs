@@ -138,3 +138,34 @@ fn the_chance_of_concern_is_honest_and_smoothing_ranks_better() {
     );
     assert!(smoothed > raw, "{smoothed} {raw}");
 }
+
+/// The tables of `known_truth.py`: surveys written as files and taken through the whole program. What the README says of them.
+#[test]
+fn the_kept_tables_of_whole_surveys_hold_what_is_said_of_them() {
+    let read = |name: &str| -> Vec<Vec<String>> {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/simulation").join(name);
+        let text = std::fs::read_to_string(path).unwrap();
+        text.lines().skip(1).map(|line| line.split(',').map(str::to_owned).collect()).collect()
+    };
+    let number = |cell: &str| cell.parse::<f64>().unwrap();
+    let calibration = read("known-truth-calibration.csv");
+    let worst = |group: &str| {
+        let own = calibration.iter().filter(|row| row[0] == group);
+        own.map(|row| (number(&row[4]) - number(&row[5])).abs()).fold(0.0, f64::max)
+    };
+    let said = [
+        ("25 or more wells above in the region", 0.045),
+        ("10 to 24 wells above in the region", 0.08),
+        ("0 to 9 wells above in the region", 0.115),
+        ("8 to 12 areas", 0.075),
+        ("all", 0.065),
+    ];
+    for (group, bound) in said {
+        assert!(worst(group) > 0.0 && worst(group) <= bound, "{group}: {}", worst(group));
+    }
+    let ranking = read("known-truth-ranking.csv");
+    // Ties by lot: a list that is to be worked off has none.
+    for pair in ranking.chunks(2) {
+        assert!(number(&pair[0][3]) > number(&pair[1][3]), "{pair:?}");
+    }
+}

@@ -108,6 +108,7 @@ mod tests {
         LandUse {
             key: "land_use[1]".to_owned(),
             family: "x".to_owned(),
+            of_kind: None,
             coarse_wells: crate::plan::CoarseWells::LeaveOut,
             name: "x".to_owned(),
             files: Vec::new(),

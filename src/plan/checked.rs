@@ -212,6 +212,8 @@ pub struct LandUse {
     pub key: String,
     /// Its name in the plan: that of several measures where it has several radii.
     pub family: String,
+    /// What it is in the words of the dictionary's links, where its name does not say so.
+    pub of_kind: Option<String>,
     /// What becomes of wells whose location is too coarse for it.
     pub coarse_wells: CoarseWells,
     /// Its name; a column of wells.csv.
@@ -228,6 +230,13 @@ pub struct LandUse {
     pub layer: Option<String>,
     /// How a CSV file's text is read.
     pub text: TextOptions,
+}
+
+impl LandUse {
+    /// The word by which the dictionary links it to analytes.
+    pub fn linked_as(&self) -> &str {
+        self.of_kind.as_deref().unwrap_or(&self.family)
+    }
 }
 
 /// What a comparison does with wells whose location is too coarse for the measure.

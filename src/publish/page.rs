@@ -16,6 +16,7 @@ use crate::dictionary::Benchmark;
 use crate::ids::{AnalyteId, AreaId};
 use crate::plan::{Choose, Measure};
 use crate::problem::Problem;
+use crate::recommend::words::spoken;
 use crate::recommend::{AdviceRow, OutreachRow};
 use crate::summarise::{ExceedanceRow, QualityRow, Scope, SummaryRow};
 use std::collections::BTreeSet;
@@ -177,15 +178,17 @@ impl View<'_> {
             };
             weight(b).total_cmp(&weight(a)).then(a.analyte.cmp(&b.analyte))
         });
-        let mut advice: Vec<&AdviceRow> =
-            self.public.told.advice().areas.iter().filter(|row| row.area == area).collect();
+        let own = self.public.told.advice().areas.iter().filter(|row| row.area == area);
+        let (untested, mut advice): (Vec<&AdviceRow>, Vec<&AdviceRow>) = own.partition(|row| row.never_tested());
         advice.sort_by_key(|row| row.advice);
+        let shown = untested.iter().filter(|row| !self.protection.hides(Scope::Area(area), row.analyte));
         AreaSection {
             id: names.area_id(area),
             name: names.area_name(area),
             coverage,
             rates: rates.into_iter().map(|row| self.rate_line(row)).collect(),
             advice: advice.into_iter().filter_map(|row| self.advice(row)).collect(),
+            untested: shown.map(|row| spoken(self.public.dictionary, row.analyte)).collect(),
         }
     }
 

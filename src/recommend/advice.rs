@@ -33,6 +33,21 @@ pub struct Ground<'a> {
     pub findings: &'a Findings,
     /// Evidence by area and analyte.
     pub evidence: &'a BTreeMap<(AreaId, AnalyteId), Evidence>,
+    /// Wells above each limit in the whole region.
+    pub in_region: BTreeMap<LimitKey<'a>, u32>,
+}
+
+/// Analyte, set and effect of a limit.
+pub type LimitKey<'a> = (AnalyteId, &'a str, &'a str);
+
+fn limit_key(row: &ExceedanceRow) -> LimitKey<'_> {
+    (row.analyte, &row.set, &row.effect)
+}
+
+/// Wells above each limit in the whole region, where that may be told.
+pub fn in_region(findings: &Findings) -> BTreeMap<LimitKey<'_>, u32> {
+    let rows = findings.exceedance.iter().filter(|row| row.scope == Scope::Region && row.wells > 0);
+    rows.map(|row| (limit_key(row), row.exceeding)).collect()
 }
 
 /// Rows by area and then analyte.
@@ -44,7 +59,12 @@ pub fn rows(ground: &Ground<'_>, wells: &Wells) -> Vec<AdviceRow> {
     let present = links::present(ground.plan, wells);
     let areas = (0..wells.areas().len() as u32).map(AreaId);
     areas
-        .flat_map(|area| analytes.iter().map(move |analyte| (area, *analyte)))
+        .flat_map(|area| {
+            let here = present.get(area.index()).map_or(&[][..], Vec::as_slice);
+            let mut wanted = links::wanted(ground.dictionary, &ground.findings.benchmarks, here);
+            wanted.extend(&analytes);
+            wanted.into_iter().map(move |analyte| (area, analyte))
+        })
         .map(|(area, analyte)| {
             let links = links::of(ground.dictionary, analyte, present.get(area.index()));
             let row = judged.get(&(area, analyte)).copied();
@@ -83,6 +103,8 @@ fn one(
     let (to_halve, to_settle) = more_wells(plan, area, row);
     let basic = basic.then_some("every private well should be tested for it each year (common practice)");
     let more = (advice == Advised::SampleMore).then(|| more_words(to_settle));
+    let in_region = row.and_then(|row| ground.in_region.get(&limit_key(row)).copied());
+    let besides = Besides { basic, links, more, in_region, wells: evidence.wells };
     AdviceRow {
         area,
         analyte,
@@ -91,9 +113,9 @@ fn one(
         how_often: how_often(advice, basic.is_some()),
         chance_of_concern: row.and_then(|r| r.chance_of_concern),
         expected_per_100: row.and_then(|r| r.smoothed).map(|rate| rate * 100.0),
-        wells: row.map_or(0, |r| r.wells),
+        wells: row.map_or(evidence.wells, |r| r.wells),
         evidence: grade,
-        because: sentence(plan, dictionary, analyte, row, &Besides { basic, links, more }),
+        because: sentence(plan, dictionary, analyte, row, &besides),
         price: ground.prices.analytes.get(&analyte).copied(),
         in_words: in_words(dictionary, analyte, advice, basic.is_some()),
         limit_set: row.map(|r| r.set.clone()).unwrap_or_default(),

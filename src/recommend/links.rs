@@ -1,18 +1,22 @@
 //! Land uses around an area's wells that the dictionary links to an analyte.
 //!
 //! A land use counts where the share of the area's wells in its high band reaches `recommend.linked_share`. It is known by its name in the
-//! plan: farming, fuel, septic, industry, plumbing, natural.
+//! plan (farming, fuel, septic, industry, plumbing, natural) or, under another name, by its `kind`. Analytes linked to a land use that is
+//! present, with a health limit in force, are advised on even where no well of the survey was tested for them.
 
-use crate::dictionary::Dictionary;
+use crate::dictionary::{Benchmark, Dictionary, Effect};
 use crate::ids::AnalyteId;
 use crate::place::Wells;
 use crate::plan::Plan;
+use std::collections::BTreeSet;
 
 /// A land use present in an area.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Link {
     /// Its name in the plan.
     pub land_use: String,
+    /// The word by which the dictionary links it.
+    pub kind: String,
     /// Share of the area's wells in its high band.
     pub share: f64,
 }
@@ -33,7 +37,11 @@ pub fn present(plan: &Plan, wells: &Wells) -> Vec<Vec<Link>> {
     let share = |(high, all): (u32, u32)| if all == 0 { 0.0 } else { f64::from(high) / f64::from(all) };
     let named = |area: Vec<(u32, u32)>| {
         let links = area.into_iter().zip(&plan.land_use);
-        let links = links.map(|(count, land_use)| Link { land_use: land_use.family.clone(), share: share(count) });
+        let links = links.map(|(count, land_use)| Link {
+            land_use: land_use.family.clone(),
+            kind: land_use.linked_as().to_owned(),
+            share: share(count),
+        });
         links.filter(|link| link.share >= plan.recommend.linked_share).collect()
     };
     counts.into_iter().map(named).collect()
@@ -42,6 +50,18 @@ pub fn present(plan: &Plan, wells: &Wells) -> Vec<Vec<Link>> {
 /// Those of the land uses present that the dictionary links to the analyte.
 pub fn of(dictionary: &Dictionary, analyte: AnalyteId, present: Option<&Vec<Link>>) -> Vec<Link> {
     let linked = dictionary.analytes().get(analyte).map(|entry| entry.landuse_links.as_slice()).unwrap_or_default();
-    let is_linked = |link: &&Link| linked.contains(&link.land_use);
+    let is_linked = |link: &&Link| linked.contains(&link.kind);
     present.into_iter().flatten().filter(is_linked).cloned().collect()
+}
+
+/// Analytes with a health limit in force that the dictionary links to any of the land uses present.
+pub fn wanted(dictionary: &Dictionary, benchmarks: &[Benchmark], present: &[Link]) -> BTreeSet<AnalyteId> {
+    let health = |limit: &&Benchmark| {
+        limit.ranks && limit.lent_by.is_none() && matches!(limit.effect, Effect::AcuteHealth | Effect::ChronicHealth)
+    };
+    let linked = |analyte: &AnalyteId| {
+        let entry = dictionary.analytes().get(*analyte);
+        entry.is_some_and(|entry| present.iter().any(|link| entry.landuse_links.contains(&link.kind)))
+    };
+    benchmarks.iter().filter(health).map(|limit| limit.analyte).filter(linked).collect()
 }

@@ -112,7 +112,8 @@ pub fn recommend(
     let parts = parts(wells);
     let by_area = || {
         let evidence = evidence::all(wells, survey, &parts);
-        let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence };
+        let in_region = advice::in_region(findings);
+        let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence, in_region };
         rayon::join(|| advice::rows(&ground, wells), || outreach::rows(plan, dictionary, wells, survey, findings))
     };
     let by_well = || {
@@ -155,7 +156,8 @@ pub fn by_area(
 ) -> Result<Advice, Problems> {
     let Tables { prices, .. } = tables(plan, dictionary, inputs)?;
     let evidence = evidence::all(wells, survey, &parts(wells));
-    let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence };
+    let in_region = advice::in_region(findings);
+    let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence, in_region };
     let areas = advice::rows(&ground, wells);
     let (outreach, draws) = outreach::rows(plan, dictionary, wells, survey, findings);
     let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
@@ -173,6 +175,6 @@ fn parts(wells: &Wells) -> Vec<Option<Parts>> {
 const YEARLY_BASICS: [&str; 4] = ["total_coliform", "e_coli", "nitrate_as_n", "total_dissolved_solids"];
 
 /// Ids of the yearly basics.
-fn yearly_basics(dictionary: &Dictionary) -> Vec<AnalyteId> {
+pub(crate) fn yearly_basics(dictionary: &Dictionary) -> Vec<AnalyteId> {
     YEARLY_BASICS.iter().filter_map(|id| dictionary.analytes().find(id)).collect()
 }

@@ -43,6 +43,13 @@ pub struct AdviceRow {
     pub more_to_settle: Option<u32>,
 }
 
+impl AdviceRow {
+    /// Advised for the land uses around alone: no well of the survey has a value that a limit judges.
+    pub fn never_tested(&self) -> bool {
+        self.evidence == "none" && self.limit_set.is_empty() && self.advice == Advised::Once
+    }
+}
+
 /// One row of outreach.csv.
 #[derive(Clone, Debug)]
 pub struct OutreachRow {

@@ -23,6 +23,8 @@ pub struct Letter {
     pub results: Vec<ResultLine>,
     /// How many of them are above a limit that guards health.
     pub above_health: usize,
+    /// Whether the well lies in none of the areas, or nobody knows where it lies.
+    pub unplaced: bool,
     /// What was found around, without names.
     pub neighbours: Vec<NeighbourLine>,
     /// What to test next.
@@ -95,6 +97,7 @@ impl Letter {
             contact: text(),
             program: text(),
             results: vec![result, ResultLine::default()],
+            unplaced: true,
             above_health: 1,
             neighbours: vec![NeighbourLine { test: text(), sentence: text(), filled: text(), open: text() }],
             next_tests: vec![NextLine { test: text(), when: text(), why: text() }],

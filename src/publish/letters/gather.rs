@@ -1,7 +1,7 @@
 //! One well's letter from what the stages made: its values, the limits, the area's shown rates, its retests, the area's advice.
 //!
 //! The picture of the neighbours shows what the public tables show and no more, and not where the other wells alone would be fewer than the
-//! smallest group: the household knows its own result.
+//! smallest group: the household knows its own result. A well in no area has no such picture, and the letter says so.
 
 use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
 use crate::dictionary::{Benchmark, BenchmarkKind, Effect};
@@ -11,7 +11,7 @@ use crate::per_well::WellValue;
 use crate::publish::report::{CAUTIONS, cautions_for};
 use crate::publish::{Protection, Results};
 use crate::recommend::words::{capitalised, over, spoken};
-use crate::recommend::{AdviceRow, Advised, RetestRow, limit_text, result_text};
+use crate::recommend::{AdviceRow, Advised, RetestRow, limit_text, result_text, yearly_basics};
 use crate::summarise::{ExceedanceRow, Scope, judge};
 use std::collections::BTreeMap;
 
@@ -32,7 +32,12 @@ pub struct Desk<'a> {
 
 impl<'a> Desk<'a> {
     /// Sorts everything.
-    pub fn new(results: &'a Results<'a>, protection: &'a Protection, contact: &'a str) -> Desk<'a> {
+    pub fn new(
+        results: &'a Results<'a>,
+        protection: &'a Protection,
+        contact: &'a str,
+        unplaced: &'a [WellValue],
+    ) -> Desk<'a> {
         let mut desk = Desk {
             results,
             protection,
@@ -41,7 +46,7 @@ impl<'a> Desk<'a> {
             rates: BTreeMap::new(),
             advice: BTreeMap::new(),
         };
-        for value in &results.survey.values {
+        for value in results.survey.values.iter().chain(unplaced) {
             desk.values.get_mut(value.well.index()).into_iter().for_each(|list| list.push(value));
         }
         for row in &results.findings.exceedance {
@@ -74,6 +79,7 @@ impl<'a> Desk<'a> {
             contact: self.contact.to_owned(),
             program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
             above_health: above.len(),
+            unplaced: area.is_none(),
             cautions: cautions(&above),
             neighbours: area.map(|area| self.neighbours(area, &judged)).unwrap_or_default(),
             next_tests: self.next_tests(well, area, values),
@@ -164,6 +170,14 @@ impl<'a> Desk<'a> {
             due.iter().any(|row| row.tests.split(';').any(|test| test == id))
         };
         let known = |analyte: AnalyteId| named(analyte) || values.iter().any(|value| value.analyte == analyte);
+        if area.is_none() {
+            let basics = yearly_basics(dictionary).into_iter().filter(|analyte| !named(*analyte));
+            lines.extend(basics.map(|analyte| NextLine {
+                test: capitalised(&spoken(dictionary, analyte)),
+                when: "every year".to_owned(),
+                why: "Every private well should be tested for it each year (common practice).".to_owned(),
+            }));
+        }
         let advice = area.and_then(|area| self.advice.get(&area)).into_iter().flatten();
         let wanted = advice.filter(|row| matches!(row.advice, Advised::Now | Advised::Yearly | Advised::Once));
         let new = wanted.filter(|row| !known(row.analyte));

@@ -6,6 +6,7 @@
 mod fields;
 mod gather;
 mod template;
+mod unplaced;
 
 pub use template::Template;
 
@@ -19,7 +20,7 @@ use rayon::prelude::*;
 /// Longest part of an id that goes into a file name.
 const LONGEST: usize = 40;
 
-/// Writes a letter for every well with a result, and their index.
+/// Writes a letter for every listed well with a result, whether or not it could be placed, and their index.
 ///
 /// # Errors
 /// A folder that cannot be written, or a template that fails after all.
@@ -30,7 +31,8 @@ pub fn write(
     template: Option<&Template>,
 ) -> Result<(), Problem> {
     let (Some(template), Some(letters)) = (template, &results.job.plan.letters) else { return Ok(()) };
-    let desk = Desk::new(results, protection, &letters.contact);
+    let unplaced = unplaced::values(results.wells, results.survey)?;
+    let desk = Desk::new(results, protection, &letters.contact, &unplaced);
     let one = |well: WellId| -> Option<Result<(WellId, String), Problem>> {
         let letter = desk.letter(well)?;
         let name = file_name(well, results.wells.id(well));

@@ -46,6 +46,7 @@ pub(super) struct AreaView<'a> {
     coverage: String,
     chart: Chart,
     advice: Vec<AdviceGroup>,
+    untested: String,
     parts: AreaParts<'a>,
     /// Whether the reasons were left to the table.
     brief: bool,
@@ -101,6 +102,7 @@ fn area_view<'a>(input: &'a ReportInput, area: &AreaSection, most: usize, reason
         parts: parts::area(input.further.areas.get(&area.id), input.further.budget),
         chart: chart(&lines, Names::Analytes, most),
         advice: grouped(&area.advice, reasons),
+        untested: area.untested.join(", "),
         brief: reasons == Reasons::InTheTable,
         cautions: cautions_for(rated.chain(advised)),
     }

@@ -184,6 +184,8 @@ pub struct AreaSection {
     pub rates: Vec<RateLine>,
     /// Its advice, in the order to be shown; the page gathers alike lines.
     pub advice: Vec<AdviceLine>,
+    /// Tests that land uses around its wells speak for and that no well of the survey has had.
+    pub untested: Vec<String>,
 }
 
 /// How much of an area was sampled.

@@ -141,6 +141,7 @@ mod tests {
             coverage,
             rates: vec![rate(id, figures)],
             advice: vec![advice],
+            untested: vec![NASTY.into()],
         }
     }
 
