@@ -202,7 +202,8 @@ fn table(heading: &str, lines: &[String], left_out: usize) -> String {
 
 fn met(files: &Files<'_>, seen: &Seen, of: &str) -> String {
     let of = if of.is_empty() { String::new() } else { format!(" of {of:?}") };
-    format!("{} results{of}, first {}", seen.count, files.shown(seen.first))
+    let results = if seen.count == 1 { "result" } else { "results" };
+    format!("{} {results}{of}, first {}", seen.count, files.shown(seen.first))
 }
 
 fn name_line(files: &Files<'_>, dictionary: &Dictionary, name: &str, seen: &Seen) -> String {

@@ -40,7 +40,8 @@ pub fn trace(out: &Path, well: &str, analyte: Option<&str>, dictionary: &Diction
     let shown: Vec<Line<'_>> =
         lines.filter(|line| wanted.as_deref().is_none_or(|id| line.text("analyte") == id)).collect();
     let told: String = shown.iter().map(|line| line.told(dictionary)).collect();
-    Ok(format!("{well}: {} of {} results\n{told}", shown.len(), frame.height()))
+    let results = if frame.height() == 1 { "result" } else { "results" };
+    Ok(format!("{well}: {} of {} {results}\n{told}", shown.len(), frame.height()))
 }
 
 fn analyte_id(dictionary: &Dictionary, name: &str) -> Result<String, Problems> {

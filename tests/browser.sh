@@ -77,4 +77,7 @@ expect_sound paper 688 & visits+=($!)
 browser print --print-to-pdf="$WORK/report.pdf" --no-pdf-header-footer "file://$REPORT" >/dev/null & visits+=($!)
 for visit in "${visits[@]}"; do wait "$visit"; done
 head -c 5 "$WORK/report.pdf" | grep -q '%PDF-'
-say "report.html is sound on a desk, on a phone and on paper."
+# A paper reader must be able to carry it.
+pages=$(grep -ac '/Type /Page$' "$WORK/report.pdf")
+[ "$pages" -ge 20 ] && [ "$pages" -lt 95 ] || { say "report.html prints on $pages pages."; exit 1; }
+say "report.html is sound on a desk, on a phone and on paper ($pages pages)."

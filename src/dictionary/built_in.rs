@@ -62,7 +62,8 @@ impl Dictionary {
         let reasons = Table::read("reasons.csv", REASONS, &["reason", "stage", "meaning", "what_would_help"])?;
         let tables = Table::read("tables.csv", TABLES, &["table", "title", "key", "meaning"])?;
         let fractions = Table::read("fraction-words.csv", FRACTIONS, &["word", "means"])?;
-        let sets = Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "issued_by", "meaning"])?;
+        let sets =
+            Table::read("benchmark-sets.csv", SETS, &["benchmark_set", "name", "short_name", "issued_by", "meaning"])?;
         let units = Units::read(&units, &spellings)?;
         let bases = Bases::read(&spellings, &analytes)?;
         let analytes = Analytes::read(&analytes, &units, &bases)?;

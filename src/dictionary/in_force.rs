@@ -20,6 +20,8 @@ pub struct BenchmarkSet {
     pub id: String,
     /// Its name.
     pub name: String,
+    /// A few words for it beside a limit, as the report and the maps say it.
+    pub short_name: String,
     /// Who issues it.
     pub issued_by: String,
     /// What it is and what it is not.
@@ -39,6 +41,7 @@ impl Benchmarks {
         let sets = table.rows().map(|row| BenchmarkSet {
             id: row.owned("benchmark_set"),
             name: row.owned("name"),
+            short_name: row.owned("short_name"),
             issued_by: row.owned("issued_by"),
             meaning: row.owned("meaning"),
         });
@@ -53,6 +56,7 @@ impl Benchmarks {
                 self.sets.push(BenchmarkSet {
                     id: limit.set.clone(),
                     name: limit.set.clone(),
+                    short_name: limit.set.clone(),
                     issued_by: "the survey's own file".to_owned(),
                     meaning: String::new(),
                 });

@@ -97,8 +97,8 @@ fn sample_kinds(plan: &mut PlanText, column: &Column) {
     plan.line(if guessed { "[results.sample_kinds]" } else { "# [results.sample_kinds]" });
     for (text, count) in unknown.iter().take(LISTED) {
         match kind_in(text) {
-            Some(kind) => plan.key(&quoted(text), &quoted(kind), &format!("guessed from its words ({count} rows)")),
-            None => plan.offer(&quoted(text), "\"routine\"", &format!("{count} rows, not known; taken as routine")),
+            Some(kind) => plan.key(&quoted(text), &quoted(kind), &format!("guessed from its words ({})", rows(*count))),
+            None => plan.offer(&quoted(text), "\"routine\"", &format!("{}, not known; taken as routine", rows(*count))),
         }
     }
     let silent: Vec<(&str, u64)> = unknown.iter().copied().filter(|(text, _)| kind_in(text).is_none()).collect();
@@ -222,6 +222,11 @@ fn faults<'s>(scales: &Scales<'_>, sheet: &'s Sheet, picks: &BTreeMap<&'static s
         .collect()
 }
 
+/// `1 row`, `7 rows`.
+fn rows(count: u64) -> String {
+    if count == 1 { "1 row".to_owned() } else { format!("{count} rows") }
+}
+
 /// A table of lines for the user to take into use.
 fn offers(plan: &mut PlanText, table: &str, unknown: &[(&str, u64)], offer: impl Fn(&str) -> (String, String)) {
     if unknown.is_empty() {
@@ -230,7 +235,7 @@ fn offers(plan: &mut PlanText, table: &str, unknown: &[(&str, u64)], offer: impl
     plan.remark(&format!("[results.{table}]"));
     for (text, count) in unknown.iter().take(LISTED) {
         let (value, why) = offer(text);
-        plan.offer(&quoted(text), &quoted(&value), &format!("{count} rows, not known; {why}"));
+        plan.offer(&quoted(text), &quoted(&value), &format!("{}, not known; {why}", rows(*count)));
     }
     not_known(plan, table, unknown);
 }

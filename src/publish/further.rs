@@ -1,22 +1,30 @@
 //! The further layers of areas: a folder of tables and an areas file for each.
 //!
 //! Each layer is protected on its own and then against all layers before it (`across`). Land use, accounting and quality are no
-//! matter of areas, and are not repeated; neither are maps and report.
+//! matter of areas, and are not repeated. What the page says of a layer is read from its protected tables (`layer_parts`).
 
 use super::across::{self, Shown};
+use super::pictures::Formats;
 use super::protect::{Protected, Protection, Public};
-use super::{Results, Stage, advice_tables, bytes, geojson, place_tables, tables};
+use super::report::LayerSection;
+use super::{Results, Stage, advice_tables, bytes, geojson, layer_parts, place_tables, tables};
 use crate::compare::Comparison;
 use crate::problem::Problems;
 use crate::recommend::Advice;
 use crate::summarise::Findings;
 use crate::table::Table;
 
-/// Writes every further layer.
+/// Writes every further layer; where maps are wanted draws them, and gives what the page says of each.
 ///
 /// # Errors
-/// A folder that cannot be written.
-pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<(), Problems> {
+/// A folder that cannot be written, or an outline that cannot be drawn.
+pub fn write(
+    stage: &Stage,
+    results: &Results<'_>,
+    main: &Protection,
+    maps: Option<Formats>,
+) -> Result<Vec<LayerSection>, Problems> {
+    let mut sections = Vec::new();
     let mut done: Vec<Protection> = Vec::new();
     let further = results.wells.further();
     let comparison = Comparison::default();
@@ -39,16 +47,21 @@ pub fn write(stage: &Stage, results: &Results<'_>, main: &Protection) -> Result<
             protection = next;
         }
         let public = protection.public(&own, &[])?;
-        for (table, public) in by_area(&own, &public) {
+        let tables = by_area(&own, &public);
+        for (table, public) in &tables {
             let rows = Some(table.rows.len() as u64);
             let name = format!("tables/{}/{}.csv", layer.called, table.name);
-            stage.write(&format!("internal/{name}"), &bytes(&table)?, rows)?;
+            stage.write(&format!("internal/{name}"), &bytes(table)?, rows)?;
             stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
         }
         geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &public)?;
+        if let Some(formats) = maps {
+            let named = (layer.called.as_str(), sections.len() + 1);
+            sections.push(layer_parts::section(stage, &public, named, &tables, formats)?);
+        }
         done.push(protection);
     }
-    Ok(())
+    Ok(sections)
 }
 
 /// The tables that go by area, whole and protected.

@@ -12,6 +12,7 @@ mod geopackage;
 mod hidden;
 mod hot_spots;
 mod internal;
+mod layer_parts;
 mod leftovers;
 pub mod letters;
 mod manifest;
@@ -28,6 +29,7 @@ pub mod report;
 mod research;
 mod stage;
 mod tables;
+mod words;
 mod workbook;
 
 pub use advice_tables::{FOLLOW_UP, OUTREACH, PANEL, RECOMMEND, RETEST, SAMPLE_NEXT};
@@ -39,6 +41,8 @@ pub use tables::{
 };
 
 use pictures::{Formats, Pictures};
+
+use report::LayerSection;
 
 use crate::compare::Comparison;
 use crate::layers::LayerFindings;
@@ -91,16 +95,16 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
         || write_rows(&stage, results),
         || {
             rayon::join(
-                || areas_out(&stage, results, &public, &quality),
+                || areas_out(&stage, results, &public, &quality, Some(Formats::All)),
                 || pictures::write(&stage, &public, Formats::All),
             )
         },
     );
     rows?;
-    let (tables, pictures) = (tables?, pictures?);
+    let ((tables, layers), pictures) = (tables?, pictures?);
     research::write(&stage, results, &tables)?;
     progress.step("Writing the report");
-    write_page(&stage, &public, &pictures, &tables)?;
+    write_page(&stage, &public, &pictures, &tables, layers)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
@@ -128,30 +132,38 @@ pub fn publish_told(stage: Stage, results: &Results<'_>, extent: Extent) -> Resu
     let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
     let protection = Protection::decide(results);
     let public = protection.public(results, &quality)?;
-    let tables = areas_out(&stage, results, &public, &quality)?;
+    let maps = (extent == Extent::All).then_some(Formats::Svg);
+    let (tables, layers) = areas_out(&stage, results, &public, &quality, maps)?;
     if extent == Extent::All {
         let pictures = pictures::write(&stage, &public, Formats::Svg)?;
         research::write_public(&stage, results, &tables)?;
-        write_page(&stage, &public, &pictures, &tables)?;
+        write_page(&stage, &public, &pictures, &tables, layers)?;
     }
     stage.finish().map(|_| ())
 }
 
-/// Tables, areas files, displaced points, further layers.
+/// Tables, areas files, displaced points, further layers; of these maps and the page's part too where maps are wanted.
 fn areas_out(
     stage: &Stage,
     results: &Results<'_>,
     public: &Public<'_>,
     quality: &[QualityRow],
-) -> Result<Tables, Problems> {
+    maps: Option<Formats>,
+) -> Result<(Tables, Vec<LayerSection>), Problems> {
     let tables = tables_out(stage, results, public, quality)?;
     geojson::write(stage, "public/areas.geojson", public)?;
     protect::points::write(stage, results, public.protection)?;
-    further::write(stage, results, public.protection).map(|()| tables)
+    further::write(stage, results, public.protection, maps).map(|layers| (tables, layers))
 }
 
-fn write_page(stage: &Stage, public: &Public<'_>, pictures: &Pictures, tables: &Tables) -> Result<(), Problem> {
-    let page = page::page(public, pictures, page_parts::further(public, tables))?;
+fn write_page(
+    stage: &Stage,
+    public: &Public<'_>,
+    pictures: &Pictures,
+    tables: &Tables,
+    layers: Vec<LayerSection>,
+) -> Result<(), Problem> {
+    let page = page::page(public, pictures, (page_parts::further(public, tables), layers))?;
     stage.write("public/report.html", page.as_bytes(), None)
 }
 

@@ -7,10 +7,11 @@ use super::pictures::{Pictures, exceeding_words, kind_words};
 use super::protect::{Public, ToldCount};
 use super::report::{
     AccountingLine, AdviceLine, AdviceWhy, AnalyteBenchmark, AnalyteSection, AnyHealth, AreaSection, Coverage, Further,
-    Glance, GlossaryLine, LandUseFigures, LandUseLine, MethodFacts, ModelLine, OutreachFigures, OutreachLine,
-    QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine, TrendFigures,
-    TrendLine, WarningLine, page as render,
+    Glance, GlossaryLine, LandUseFigures, LandUseLine, LayerSection, MethodFacts, ModelLine, OutreachFigures,
+    OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, SummaryFigures, SummaryLine,
+    TrendFigures, TrendLine, WarningLine, page as render,
 };
+use super::words::{plainly, set_words};
 use crate::compare::{LandUseRow, ModelRow};
 use crate::dictionary::Benchmark;
 use crate::ids::{AnalyteId, AreaId};
@@ -25,9 +26,13 @@ use std::collections::BTreeSet;
 ///
 /// # Errors
 /// A fault of the template, which is a bug.
-pub fn page(public: &Public<'_>, pictures: &Pictures, further: Further) -> Result<String, Problem> {
+pub fn page(
+    public: &Public<'_>,
+    pictures: &Pictures,
+    (further, layers): (Further, Vec<LayerSection>),
+) -> Result<String, Problem> {
     let view = View { public, protection: public.protection, pictures };
-    render(&ReportInput { further, ..view.input() }).map_err(|fault| {
+    render(&ReportInput { further, layers, ..view.input() }).map_err(|fault| {
         Problem::file(
             std::path::Path::new("public/report.html"),
             "page-faulty",
@@ -52,8 +57,10 @@ impl View<'_> {
             period: self.public.period.clone(),
             glance: self.glance(),
             outlines: self.pictures.outlines.clone(),
+            overview: self.pictures.overview.clone(),
             leading: self.leading(),
             further: Further::default(),
+            layers: Vec::new(),
             outreach: self.public.told.advice().outreach.iter().map(|row| self.outreach(row)).collect(),
             areas: (0..self.public.areas.len() as u32).map(|at| self.area(AreaId(at))).collect(),
             analytes: self.analytes(),
@@ -74,6 +81,10 @@ impl View<'_> {
     fn display(&self, analyte: AnalyteId) -> String {
         let analytes = self.public.dictionary.analytes();
         analytes.get(analyte).map_or_else(|| analytes.id(analyte).to_owned(), |entry| entry.display_name.clone())
+    }
+
+    fn set(&self, id: &str) -> String {
+        set_words(self.public.dictionary, id)
     }
 
     fn glance(&self) -> Glance {
@@ -112,7 +123,7 @@ impl View<'_> {
             area: names.scope_name(row.scope),
             analyte_id: names.analyte(row.analyte),
             analyte: self.display(row.analyte),
-            set: row.set.clone(),
+            set: self.set(&row.set),
             benchmark: kind_words(self.public.dictionary, row.analyte, row.kind),
             effect: row.effect.clone(),
             figures: shown.then(|| RateFigures {
@@ -154,7 +165,7 @@ impl View<'_> {
                 share_sampled: row.share_sampled,
                 expected: Spread::of(row.expected_wells_over, row.expected_interval),
                 leading: row.leading.map(|analyte| self.display(analyte)),
-                because: row.because.clone(),
+                because: plainly(self.public.dictionary, &row.because),
             }),
         }
     }
@@ -206,7 +217,7 @@ impl View<'_> {
             price: row.price,
             why: Some(AdviceWhy {
                 in_words: row.in_words.clone(),
-                because: row.because.clone(),
+                because: plainly(self.public.dictionary, &row.because),
                 evidence: row.evidence.to_owned(),
                 expected_per_100: row.expected_per_100,
             }),
@@ -296,7 +307,7 @@ impl View<'_> {
             .collect();
         let key = (benchmark.analyte.0, benchmark.set.clone(), effect.to_owned());
         AnalyteBenchmark {
-            set: benchmark.set.clone(),
+            set: self.set(&benchmark.set),
             benchmark: exceeding_words(self.public.dictionary, benchmark),
             effect: effect.to_owned(),
             map_svg: self.pictures.maps.get(&key).cloned(),
@@ -336,7 +347,7 @@ impl View<'_> {
             band: row.band.clone(),
             band_number: u32::try_from(row.band_number).unwrap_or(u32::MAX),
             range: self.range(row),
-            set: row.benchmark.as_ref().map(|(set, _)| set.clone()).unwrap_or_default(),
+            set: row.benchmark.as_ref().map(|(set, _)| self.set(set)).unwrap_or_default(),
             benchmark: self.band_benchmark(row),
             figures: shown.then(|| LandUseFigures {
                 wells: row.wells,
@@ -368,17 +379,17 @@ impl View<'_> {
     fn range(&self, row: &LandUseRow) -> String {
         let land_use = self.public.plan.land_use.iter().find(|land_use| land_use.name == row.land_use);
         let number = super::number::text;
-        let (scale, unit) = match land_use.map(|land_use| &land_use.measure) {
-            Some(Measure::Share { radius_m, .. }) => (100.0, format!("% of the circle of {} m", number(*radius_m))),
-            Some(Measure::Nearest { .. }) => (1.0, "m away".to_owned()),
-            Some(Measure::Density { radius_m, .. }) => (1.0, format!("per km² within {} m", number(*radius_m))),
-            None => (1.0, String::new()),
+        let (scale, unit, circle) = match land_use.map(|land_use| &land_use.measure) {
+            Some(Measure::Share { radius_m, .. }) => (100.0, "%", format!(" of the circle of {} m", number(*radius_m))),
+            Some(Measure::Nearest { .. }) => (1.0, " m", " away".to_owned()),
+            Some(Measure::Density { radius_m, .. }) => (1.0, " per km²", format!(" within {} m", number(*radius_m))),
+            None => (1.0, "", String::new()),
         };
         let shown = |edge: f64| number(edge * scale);
         match (row.from, row.to) {
-            (None, Some(to)) => format!("under {} {unit}", shown(to)),
-            (Some(from), Some(to)) => format!("{} to {} {unit}", shown(from), shown(to)),
-            (Some(from), None) => format!("{} {unit} or more", shown(from)),
+            (None, Some(to)) => format!("under {}{unit}{circle}", shown(to)),
+            (Some(from), Some(to)) => format!("{} to {}{unit}{circle}", shown(from), shown(to)),
+            (Some(from), None) => format!("{}{unit} or more{circle}", shown(from)),
             (None, None) => String::new(),
         }
     }
@@ -386,7 +397,7 @@ impl View<'_> {
     fn model(&self, at: usize, row: &ModelRow) -> ModelLine {
         let shown = !self.protection.hides_model(at, row);
         ModelLine {
-            set: row.set.clone(),
+            set: self.set(&row.set),
             term: row.term.clone(),
             odds: Spread::of(row.odds_ratio, row.odds_interval).filter(|_| shown),
             q: row.q.filter(|_| shown),
@@ -455,7 +466,7 @@ impl View<'_> {
                     self.display(benchmark.analyte),
                     exceeding_words(self.public.dictionary, benchmark)
                 ),
-                source: format!("{} ({})", benchmark.source, benchmark.set),
+                source: format!("{} ({})", benchmark.source, self.set(&benchmark.set)),
             })
             .collect()
     }
@@ -464,7 +475,13 @@ impl View<'_> {
         let sets = self.public.dictionary.benchmarks().sets().iter();
         let chosen = sets.filter(|set| self.public.plan.benchmarks.sets.contains(&set.id));
         chosen
-            .map(|set| GlossaryLine { term: set.id.clone(), meaning: format!("{}. {}", set.name, set.meaning) })
+            .map(|set| {
+                let meaning = match set.id == set.short_name {
+                    true => format!("Limits from the survey's own list. {}", set.meaning),
+                    false => format!("{}. {} In the tables: {}.", set.name, set.meaning, set.id),
+                };
+                GlossaryLine { term: set.short_name.clone(), meaning: meaning.trim_end().to_owned() }
+            })
             .collect()
     }
 }

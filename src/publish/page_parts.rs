@@ -45,9 +45,11 @@ pub(super) fn further(public: &Public<'_>, tables: &[(Table, Protected<Table>)])
 
 /// One row of a protected table, read by the names of its columns.
 #[derive(Clone, Copy)]
-struct Line<'a> {
-    table: &'a Table,
-    cells: &'a [Cell],
+pub(super) struct Line<'a> {
+    /// The table.
+    pub(super) table: &'a Table,
+    /// The row's cells.
+    pub(super) cells: &'a [Cell],
 }
 
 impl Line<'_> {
@@ -55,14 +57,16 @@ impl Line<'_> {
         self.cells.get(self.table.columns.iter().position(|name| name == column)?)
     }
 
-    fn text(&self, column: &str) -> String {
+    /// The column's text; empty or none where there is none.
+    pub(super) fn text(&self, column: &str) -> String {
         match self.cell(column) {
             Some(Cell::Text(text)) => text.clone(),
             _ => String::new(),
         }
     }
 
-    fn number(&self, column: &str) -> Option<f64> {
+    /// The column's number; empty or none where there is none.
+    pub(super) fn number(&self, column: &str) -> Option<f64> {
         match self.cell(column)? {
             Cell::Number(value) => Some(*value),
             Cell::Count(value) => Some(*value as f64),
@@ -70,7 +74,8 @@ impl Line<'_> {
         }
     }
 
-    fn count(&self, column: &str) -> Option<u64> {
+    /// The column's count; empty or none where there is none.
+    pub(super) fn count(&self, column: &str) -> Option<u64> {
         match self.cell(column)? {
             Cell::Count(value) => Some(*value),
             _ => None,
@@ -174,17 +179,20 @@ impl Parts<'_> {
                 format!("{} of {}", count(of(&clear.exceeding)), count(of(&clear.wells)))
             });
             let name = self.display(&row.text("analyte"));
-            let sentence =
-                format!("{name} ({set}): {before} wells above the limit before, {after} after; {}.", clear.words);
+            let sentence = format!(
+                "{name} ({}): {before} wells above the limit in the earlier period, {after} in the later one; {}.",
+                self.set(&set),
+                clear.words
+            );
             row.area(found).changes.push(sentence);
         }
-        let line = PeriodLine { area_id, area: row.text("area_name"), set, figures };
+        let line = PeriodLine { area_id, area: row.text("area_name"), set: self.set(&set), figures };
         row.test(found).periods.push(line);
     }
 
     fn neighbours(&self, found: &mut Further, row: Line<'_>) {
         let (Some(z), Some(q)) = (row.number("z"), row.number("q")) else { return };
-        let name = format!("{} ({})", self.display(&row.text("analyte")), row.text("benchmark_set"));
+        let name = format!("{} ({})", self.display(&row.text("analyte")), self.set(&row.text("benchmark_set")));
         match z {
             _ if q > CALLED => {}
             z if z > 0.0 => row.area(found).amid_high.push(name),
@@ -205,8 +213,13 @@ impl Parts<'_> {
         let (low, high) = (row.number("odds_lowest"), row.number("odds_highest"));
         let odds = low.zip(high).map(|(low, high)| format!("; odds ratios {} to {}", number(low), number(high)));
         let words = format!("{}{}", row.text("note"), odds.unwrap_or_default());
-        let line = RadiiLine { land_use: row.text("land_use"), set: row.text("benchmark_set"), radii, words };
+        let line =
+            RadiiLine { land_use: row.text("land_use"), set: self.set(&row.text("benchmark_set")), radii, words };
         row.test(found).radii.push(line);
+    }
+
+    fn set(&self, id: &str) -> String {
+        super::words::set_words(self.dictionary, id)
     }
 
     fn display(&self, id: &str) -> String {

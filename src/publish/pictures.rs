@@ -3,11 +3,13 @@
 use super::Stage;
 use super::hot_spots::side;
 use super::maps::{
-    Call, GraticuleLine, InPage, MapArea, MapFault, MapValue, MapView, choropleth_in_page, choropleth_png,
+    Call, GraticuleLine, InPage, MapArea, MapFault, MapValue, MapView, all_overlap, choropleth_in_page, choropleth_png,
     choropleth_svg, sheet_png, sheet_svg,
 };
 use super::protect::Public;
+use super::report::effect_words;
 use super::stage::{Taken, file_word};
+use super::words::set_words;
 use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary};
 use crate::ids::AreaId;
 use crate::place::crs::{Crs, Grids, Transformer};
@@ -19,8 +21,11 @@ use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 mod land_use;
+mod layer;
+mod overview;
 mod wells;
 
+pub(super) use layer::write as layer;
 pub(super) use wells::write as write_internal;
 
 /// What maps are drawn as.
@@ -39,6 +44,8 @@ pub struct Pictures {
     pub maps: BTreeMap<(u16, String, String), String>,
     /// The outlines that they are drawn from.
     pub outlines: String,
+    /// Wells above any health limit, by area.
+    pub overview: Option<String>,
 }
 
 /// More maps than this make a sheet too long for a picture.
@@ -66,7 +73,8 @@ pub fn write(stage: &Stage, public: &Public<'_>, formats: Formats) -> Result<Pic
         with_data(public).par_iter().map(|benchmark| draw(public, &ground, benchmark, formats)).collect();
     let drawn = drawn.map_err(undrawable)?;
     sheet(stage, public, formats, &drawn.iter().map(|map| &map.view).collect::<Vec<_>>())?;
-    let mut pictures = Pictures::default();
+    let overview = overview::write(stage, public, &ground, formats)?;
+    let mut pictures = Pictures { overview, ..Pictures::default() };
     let mut taken = Taken::default();
     for mut map in drawn {
         map.name = taken.free(&map.name);
@@ -213,32 +221,52 @@ fn degrees(value: f64, positive: &str, negative: &str) -> String {
 
 fn draw(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark, formats: Formats) -> Result<Drawn, MapFault> {
     let png = |view: &MapView| if formats == Formats::All { choropleth_png(view).map(Some) } else { Ok(None) };
-    let entry = public.dictionary.analytes().get(benchmark.analyte);
-    let id = public.dictionary.analytes().id(benchmark.analyte);
-    let title = entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone());
-    let over = exceeding_words(public.dictionary, benchmark);
-    let view = MapView {
-        title,
-        caption: format!("share of wells {over} ({}, {})", benchmark.set, benchmark.effect.as_str()),
-        notes: vec!["Area rates are smoothed: areas with few wells lean on the others.".to_owned()],
-        source: public.plan.survey.title.clone(),
-        date: ground.date.clone(),
-        smallest_group: public.protection.smallest_group(),
-        areas: map_areas(public, ground, benchmark),
-        graticule: ground.graticule.clone(),
-        north: ground.north,
-        breaks: public.plan.map_classes.clone(),
-    };
+    let view = rates_view(public, ground, benchmark);
     let hot = hot_view(public, &view, benchmark);
     Ok(Drawn {
         key: (benchmark.analyte.0, benchmark.set.clone(), benchmark.effect.as_str().to_owned()),
-        name: format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str()),
+        name: file_name(public, benchmark),
         in_page: choropleth_in_page(&view)?,
         hot: hot.map(|hot| Ok::<_, MapFault>((choropleth_svg(&hot)?, png(&hot)?))).transpose()?,
         svg: choropleth_svg(&view)?,
         png: png(&view)?,
         view,
     })
+}
+
+/// The name of a limit's files.
+fn file_name(public: &Public<'_>, benchmark: &Benchmark) -> String {
+    let id = public.dictionary.analytes().id(benchmark.analyte);
+    format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str())
+}
+
+/// The map of the areas' rates against one limit, as far as they may be shown.
+fn rates_view(public: &Public<'_>, ground: &Ground, benchmark: &Benchmark) -> MapView {
+    let entry = public.dictionary.analytes().get(benchmark.analyte);
+    let id = public.dictionary.analytes().id(benchmark.analyte);
+    let over = exceeding_words(public.dictionary, benchmark);
+    let (set, effect) = (set_words(public.dictionary, &benchmark.set), effect_words(benchmark.effect.as_str()));
+    let areas = map_areas(public, ground, benchmark);
+    let mut notes = vec!["Area rates are smoothed: areas with few wells lean on the others.".to_owned()];
+    let spreads = areas.iter().filter_map(|area| match area.value {
+        MapValue::Rate { low, high, .. } => Some((low, high)),
+        _ => None,
+    });
+    if all_overlap(spreads) {
+        notes.push("The intervals of all areas overlap: these differences may be chance.".to_owned());
+    }
+    MapView {
+        title: entry.map_or_else(|| id.to_owned(), |entry| entry.display_name.clone()),
+        caption: format!("share of wells {over} ({set}; {effect})"),
+        notes,
+        source: public.plan.survey.title.clone(),
+        date: ground.date.clone(),
+        smallest_group: public.protection.smallest_group(),
+        areas,
+        graticule: ground.graticule.clone(),
+        north: ground.north,
+        breaks: public.plan.map_classes.clone(),
+    }
 }
 
 /// What counts as exceeding, in words that follow "wells".

@@ -23,40 +23,85 @@ pub fn bytes(tables: &[&Table], dictionary: &Dictionary, about: &str) -> Result<
     let day = ExcelDateTime::from_ymd(2000, 1, 1)?;
     book.set_properties(&DocProperties::new().set_creation_datetime(&day));
     let bold = Format::new().set_bold().set_text_wrap();
-    first(book.add_worksheet(), tables, about, &bold)?;
+    first(book.add_worksheet(), tables, dictionary, about, &bold)?;
     for table in tables.iter().filter(|table| table.rows.len() <= MOST_ROWS) {
         sheet(book.add_worksheet(), table, dictionary, &bold)?;
     }
     book.save_to_buffer()
 }
 
-/// What the workbook is, and which sheet holds what.
-fn first(sheet: &mut Worksheet, tables: &[&Table], about: &str, bold: &Format) -> Result<(), XlsxError> {
-    sheet.set_name("about")?.set_column_width(0, 110)?;
-    let listed = tables.iter().map(|table| match table.rows.len() {
-        rows if rows > MOST_ROWS => format!("{}: {rows} rows; only in tables/{}.csv", table.name, table.name),
-        rows => format!("{}: {rows} rows", table.name),
-    });
+/// What the workbook is, which sheet holds what, and what each column means.
+fn first(
+    sheet: &mut Worksheet,
+    tables: &[&Table],
+    dictionary: &Dictionary,
+    about: &str,
+    bold: &Format,
+) -> Result<(), XlsxError> {
+    sheet.set_name("about")?;
+    for (column, width) in (0_u16..).zip([20.0, 26.0, 16.0, 110.0]) {
+        sheet.set_column_width(column, width)?;
+    }
     let head = [
         "Tables of a private-well survey",
         "",
-        "The same numbers as tables/*.csv. Units stand in the headers where a column has one.",
+        "The same numbers as tables/*.csv. Units stand in the headers where a column has one; shares are shares of 1 (0.25 is 25 %).",
     ];
-    let lines = head.iter().map(|line| (*line).to_owned()).chain(about.lines().map(str::to_owned));
-    let lines = lines.chain([String::new(), "Sheets".to_owned()]).chain(listed);
-    for (at, line) in (0_u32..).zip(lines) {
-        if at == 0 {
-            sheet.write_string_with_format(at, 0, line, bold)?
-        } else {
-            sheet.write_string(at, 0, line)?
+    let mut at = 0;
+    for line in head.iter().copied().chain(about.lines()) {
+        match at {
+            0 => sheet.write_string_with_format(at, 0, line, bold)?,
+            _ => sheet.write_string(at, 0, line)?,
         };
+        at += 1;
     }
-    Ok(())
+    at = rows(sheet, at + 1, ["Sheet", "What it is", "Rows", "What a row is"], listed(tables, dictionary), bold)?;
+    rows(sheet, at + 1, ["Sheet", "Column", "Unit", "Meaning"], explained(tables, dictionary), bold).map(drop)
+}
+
+/// Writes a heading and rows of four texts from a line on; gives the line below them.
+fn rows(
+    sheet: &mut Worksheet,
+    mut at: u32,
+    head: [&str; 4],
+    rows: Vec<[String; 4]>,
+    bold: &Format,
+) -> Result<u32, XlsxError> {
+    for (column, words) in (0_u16..).zip(head) {
+        sheet.write_string_with_format(at, column, words, bold)?;
+    }
+    for row in rows {
+        at += 1;
+        for (column, words) in (0_u16..).zip(row) {
+            sheet.write_string(at, column, words)?;
+        }
+    }
+    Ok(at + 1)
+}
+
+fn listed(tables: &[&Table], dictionary: &Dictionary) -> Vec<[String; 4]> {
+    let one = |table: &&Table| {
+        let known = dictionary.tables().find(table.name);
+        let rows = match table.rows.len() {
+            rows if rows > MOST_ROWS => format!("{rows}, only in tables/{}.csv", table.name),
+            rows => rows.to_string(),
+        };
+        let words = known.map(|text| (text.title.clone(), text.meaning.clone())).unwrap_or_default();
+        [table.name.to_owned(), words.0, rows, words.1]
+    };
+    tables.iter().map(one).collect()
+}
+
+fn explained(tables: &[&Table], dictionary: &Dictionary) -> Vec<[String; 4]> {
+    let columns = tables.iter().flat_map(|table| dictionary.columns().of(table.name));
+    columns.map(|c| [c.table.clone(), c.name.clone(), c.unit.clone(), c.meaning.clone()]).collect()
 }
 
 fn sheet(sheet: &mut Worksheet, table: &Table, dictionary: &Dictionary, bold: &Format) -> Result<(), XlsxError> {
     sheet.set_name(table.name)?.set_freeze_panes(1, 0)?;
     let count = Format::new().set_num_format("0");
+    let formats: Vec<Format> =
+        table.columns.iter().map(|column| number_format(table.name, column, dictionary)).collect();
     for (at, column) in (0_u16..).zip(&table.columns) {
         sheet.write_string_with_format(0, at, heading(table.name, column, dictionary), bold)?;
         sheet.set_column_width(at, (column.len() + 4).clamp(10, 40) as f64)?;
@@ -67,13 +112,27 @@ fn sheet(sheet: &mut Worksheet, table: &Table, dictionary: &Dictionary, bold: &F
                 Cell::Empty => continue,
                 Cell::Text(text) => sheet.write_string(line, at, text.chars().take(MOST_TEXT).collect::<String>())?,
                 Cell::Count(n) => sheet.write_number_with_format(line, at, *n as f64, &count)?,
-                Cell::Number(x) => sheet.write_number(line, at, number::rounded(*x))?,
+                Cell::Number(x) => {
+                    let plain = Format::default();
+                    let format = formats.get(usize::from(at)).unwrap_or(&plain);
+                    sheet.write_number_with_format(line, at, number::rounded(*x), format)?
+                }
             };
         }
     }
     let last = u16::try_from(table.columns.len().saturating_sub(1)).unwrap_or(u16::MAX);
     sheet.autofilter(0, 0, u32::try_from(table.rows.len()).unwrap_or(u32::MAX), last)?;
     Ok(())
+}
+
+/// How a column's figures are shown: shares with three decimals, p values with four, all else as it comes. The cell holds all digits.
+fn number_format(table: &str, column: &str, dictionary: &Dictionary) -> Format {
+    let unit = dictionary.columns().of(table).find(|known| known.name == column).map(|known| known.unit.as_str());
+    match unit {
+        Some("share" | "chance") => Format::new().set_num_format("0.000"),
+        Some("probability") => Format::new().set_num_format("0.0000"),
+        _ => Format::new(),
+    }
 }
 
 /// The column's name with its unit where that is the same in every row.

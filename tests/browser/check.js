@@ -37,9 +37,13 @@ window.addEventListener("load", function () {
     var room = document.documentElement.clientWidth;
     if (document.documentElement.scrollWidth > room) { say("the page is wider than the " + room + " pixels it has"); }
     if (!window.paper) { return; }
-    all("table, figure, .spread").forEach(function (element) {
+    all("table, figure, .spread, td, th, p, li, dd, summary").forEach(function (element) {
       var box = element.getBoundingClientRect();
-      if (box.right > room + 1 || element.scrollWidth > element.clientWidth + 1) { say("cut on paper", element); }
+      if (element.className === "sr" || !box.width) { return; }
+      if (box.right > room + 1 || (!element.matches(".scale") && element.scrollWidth > element.clientWidth + 1)) { say("cut on paper", element); }
+    });
+    all("details").forEach(function (part) {
+      if (part.lastElementChild.getBoundingClientRect().height < 1) { say("folded on paper", part); }
     });
   }
   function done() {

@@ -1,12 +1,13 @@
 """Holds the research files of a finished run against outsiders.
 
 For both editions: datapackage.json by the JSON schema of the Data Package standard 2.0 (datapackage.org, as packed in dplib-py), every
-Parquet file against its description, and the notebook run with Jupyter; it stops where a figure differs from the tables. Then the
+Parquet file against its description, survey.xlsx against the CSV, and the notebook run with Jupyter; it stops where a figure differs from the tables. Then the
 notebooks' code is run on spoilt tables, and must stop: a check that cannot fail is none.
 
     python check.py OUT
 """
 
+import csv
 import json
 import os
 import shutil
@@ -19,6 +20,7 @@ from pathlib import Path
 
 import jsonschema
 import nbformat
+import openpyxl
 import polars as pl
 from nbclient import NotebookClient
 
@@ -73,6 +75,31 @@ def check_same_as_csv(folder, tables):
         assert text.select(numbers).equals(frame.select(numbers)), csv
 
 
+def check_workbook(book, tables):
+    """survey.xlsx read back by openpyxl: every number is that of the CSV to the last digit, every text the same, nothing a formula."""
+    sheets = openpyxl.load_workbook(book)
+    assert sheets.sheetnames[0] == "about"
+    compared = 0
+    for path in sorted(tables.glob("*.csv")):
+        if path.stem in ONLY_CSV:
+            continue
+        sheet = sheets[path.stem]
+        with path.open(encoding="utf-8", newline="") as text:
+            told = list(csv.reader(text))
+        assert sheet.freeze_panes == "A2" and sheet.auto_filter.ref, f"{book}: {path.stem} has no frozen header or filter"
+        assert sheet.max_row == len(told), f"{book}: {path.stem}"
+        for row, line in zip(sheet.iter_rows(min_row=2), told[1:]):
+            for cell, words in zip(row, line):
+                assert cell.data_type != "f", f"{book}: {path.stem}!{cell.coordinate} is a formula"
+                if cell.data_type == "n" and cell.value is not None:
+                    assert float(cell.value) == float(words), f"{book}: {path.stem}!{cell.coordinate} is {cell.value}, not {words}"
+                    compared += 1
+                else:
+                    assert (cell.value or "") == words.removeprefix("'"), f"{book}: {path.stem}!{cell.coordinate}"
+    assert compared > 1000, book
+    return compared
+
+
 def run_notebook(folder):
     notebook = nbformat.read(folder / "analysis.ipynb", as_version=4)
     nbformat.validate(notebook)
@@ -120,6 +147,8 @@ def main(out):
             resources = check_package(out / edition)
             check_same_as_csv(out / edition, out / tables)
             print(f"{edition}: {resources} resources, valid by the Data Package schema 2.0")
+            book = (out / tables).parent / "survey.xlsx"
+            print(f"{book.parent.name}/survey.xlsx: {check_workbook(book, out / tables)} numbers as in the CSV")
         for edition, run in running.items():
             printed, pictures = run.result()
             for words in PRINTED[edition]:

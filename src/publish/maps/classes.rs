@@ -12,10 +12,16 @@ const LADDER: [f64; 19] =
 /// Most classes a reader tells apart on a map; common practice, no source.
 const MOST: usize = 5;
 
+/// Rates that lie closer together than this are one class: light and dark would tell of a difference that is none.
+/// Common practice, no source.
+const CLOSE: f64 = 0.01;
+
 /// The inner limits of the classes, rising; one fewer than there are classes.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Classes {
     limits: Vec<f64>,
+    /// Lowest and highest rate, for the words of a single class.
+    ends: Option<(f64, f64)>,
 }
 
 impl Classes {
@@ -23,11 +29,15 @@ impl Classes {
     pub(super) fn of(rates: &[f64]) -> Classes {
         let mut sorted = rates.to_vec();
         sorted.sort_by(f64::total_cmp);
+        let ends = sorted.first().copied().zip(sorted.last().copied());
+        if ends.is_some_and(|(low, high)| high - low < CLOSE) {
+            return Classes { limits: Vec::new(), ends };
+        }
         let wanted = MOST.min(1 + sorted.len() / 2);
         let mut limits: Vec<f64> =
             (1..wanted).filter_map(|step| nearest(quantile(&sorted, step as f64 / wanted as f64)?)).collect();
         limits.dedup();
-        Classes { limits: filled(&limits, &sorted) }
+        Classes { limits: filled(&limits, &sorted), ends }
     }
 
     /// Limits given by the caller.
@@ -35,7 +45,7 @@ impl Classes {
         let rising = limits.windows(2).all(|pair| matches!(pair, [a, b] if a < b));
         let inside = limits.iter().all(|limit| *limit > 0.0 && *limit < 1.0);
         if rising && inside && limits.len() < MOST {
-            Ok(Classes { limits: limits.to_vec() })
+            Ok(Classes { limits: limits.to_vec(), ends: None })
         } else {
             Err(MapFault::BadBreaks(limits.to_vec()))
         }
@@ -55,12 +65,18 @@ impl Classes {
     pub(super) fn range(&self, class: usize) -> String {
         let low = class.checked_sub(1).and_then(|below| self.limits.get(below));
         match (low, self.limits.get(class)) {
-            (None, None) => "any share".to_owned(),
+            (None, None) => self.ends.map_or_else(|| "any share".to_owned(), span),
             (None, Some(high)) => format!("under {}", percent(*high)),
             (Some(low), Some(high)) => format!("{} to under {}", percent(*low), percent(*high)),
             (Some(low), None) => format!("{} or more", percent(*low)),
         }
     }
+}
+
+/// From the lowest to the highest rate, once where both read alike.
+fn span((low, high): (f64, f64)) -> String {
+    let (low, high) = (percent(low), percent(high));
+    if low == high { low } else { format!("{low} to {high}") }
 }
 
 /// The step of the ladder nearest to a rate by ratio; none for a rate of zero.

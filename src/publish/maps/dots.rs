@@ -117,9 +117,12 @@ fn entry(view: &DotsView, look: &Look) -> Entry {
 
 fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) -> Result<(), MapFault> {
     let mut names = Vec::new();
+    // Among very many wells no place is clear, and looking for one takes long.
+    let clear = if view.dots.len() > MOST_LABELLED { &[] } else { view.dots.as_slice() };
+    let marks: Vec<Point> = clear.iter().map(|dot| frame.place(dot.at)).collect();
     for outline in &view.outlines {
         let lines: Vec<Vec<Point>> = frame.rings(&outline.parts, grid);
-        names.extend(labels::name(&outline.name, &lines)?);
+        names.extend(labels::name(&outline.name, &lines, &marks)?);
         let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
         items.push(Item::Shape(Shape { lines, ends: Ends::Closed, fill: Fill::Plain(PAPER), stroke, about: None }));
     }

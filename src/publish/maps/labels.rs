@@ -31,11 +31,12 @@ pub(super) fn area(area: &MapArea, rings: &[Vec<Point>], fill: Fill) -> Result<V
     Ok(Vec::new())
 }
 
-/// A name inside an outline on paper, where it fits.
-pub(super) fn name(name: &str, rings: &[Vec<Point>]) -> Result<Option<Item>, MapFault> {
+/// A name inside an outline on paper, where it fits and covers the fewest marks.
+pub(super) fn name(name: &str, rings: &[Vec<Point>], marks: &[Point]) -> Result<Option<Item>, MapFault> {
     let lines = [name.to_owned()];
     for size in SIZES {
-        if let Some(at) = place(&lines, rings, size)? {
+        let (wide, tall) = (widest(&lines, size)? + 6.0, size * LINE + 4.0);
+        if let Some(at) = spot::find_clear(rings, wide, tall, marks) {
             let (text, instead, at) = (name.to_owned(), String::new(), [at[0], at[1] + size * 0.36]);
             let rim = Rim::Of(PAPER);
             return Ok(Some(Item::Text(Text {

@@ -41,7 +41,8 @@ fn column(items: &mut Vec<Item>, entries: &[Entry], at: Point) -> Result<f64, Ma
     let mut y = at[1];
     for entry in entries {
         items.push(sample(&entry.sample, [at[0], y]));
-        let room = WIDTH / 2.0 - MARGIN - BOX[0] - 12.0;
+        // A reader's own font may be a tenth wider than the one measured here.
+        let room = 0.9 * (WIDTH / 2.0 - MARGIN - BOX[0] - 12.0);
         let words = format!("{}: {}", entry.words, entry.count);
         for (number, line) in font::wrap(&words, TEXT_PX, room)?.into_iter().enumerate() {
             y += if number == 0 { 0.0 } else { LINE };

@@ -37,4 +37,5 @@ pub use fault::MapFault;
 pub use sheet::{sheet_png, sheet_svg};
 pub use view::{
     Call, Dot, DotState, DotsView, GraticuleLine, MapArea, MapOutline, MapValue, MapView, Marking, Part, THIN_INTERVAL,
+    all_overlap,
 };

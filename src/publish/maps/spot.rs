@@ -32,6 +32,40 @@ pub(super) fn find(rings: &[Vec<Point>], width: f64, height: f64) -> Option<Poin
     best.map(|(_, at)| at)
 }
 
+/// Places tried along a stretch that is wider than the box.
+const ALONG: usize = 8;
+/// Room that a mark takes around its middle, in SVG pixels.
+const MARK: f64 = 5.0;
+
+/// As [`find`], but where the box covers the fewest marks; of equal places the one nearest to that of [`find`].
+pub(super) fn find_clear(rings: &[Vec<Point>], width: f64, height: f64, marks: &[Point]) -> Option<Point> {
+    let usual = find(rings, width, height)?;
+    let covered = |at: Point| {
+        let near = |p: &&Point| (p[0] - at[0]).abs() < width / 2.0 + MARK && (p[1] - at[1]).abs() < height / 2.0 + MARK;
+        marks.iter().filter(near).count()
+    };
+    let (top, bottom) = extent(rings)?;
+    let room = (bottom - top - height).max(0.0);
+    let mut best = (covered(usual), 0.0, usual);
+    for step in 0..=TRIES {
+        if best.0 == 0 {
+            break;
+        }
+        let y = top + height / 2.0 + room * step as f64 / TRIES as f64;
+        let Some((left, right)) = widest(rings, y, height).filter(|(left, right)| right - left >= width) else {
+            continue;
+        };
+        for place in 0..=ALONG {
+            let at = [left + width / 2.0 + (right - left - width) * place as f64 / ALONG as f64, y];
+            let this = (covered(at), libm::hypot(at[0] - usual[0], at[1] - usual[1]), at);
+            if (this.0, this.1) < (best.0, best.1) {
+                best = this;
+            }
+        }
+    }
+    Some(best.2)
+}
+
 fn extent(rings: &[Vec<Point>]) -> Option<(f64, f64)> {
     let ys = || rings.iter().flatten().map(|p| p[1]);
     let top = ys().min_by(f64::total_cmp)?;
@@ -103,5 +137,14 @@ mod tests {
         assert_eq!(find(&[ring(0.0, 100.0)], 101.0, 12.0), None);
         assert_eq!(find(&[ring(0.0, 10.0)], 5.0, 12.0), None);
         assert_eq!(find(&[], 5.0, 12.0), None);
+    }
+
+    #[test]
+    fn a_name_makes_way_for_marks() {
+        let ring = vec![vec![[0.0, 0.0], [200.0, 0.0], [200.0, 100.0], [0.0, 100.0]]];
+        let usual = find(&ring, 40.0, 12.0).unwrap();
+        assert_eq!(find_clear(&ring, 40.0, 12.0, &[]), Some(usual));
+        let moved = find_clear(&ring, 40.0, 12.0, &[usual]).unwrap();
+        assert!((moved[0] - usual[0]).abs() > 20.0 || (moved[1] - usual[1]).abs() > 6.0, "{moved:?}");
     }
 }

@@ -70,6 +70,14 @@ impl Call {
     }
 }
 
+/// Whether one share would fit all intervals (low, high) of two or more areas: what differs between them may then be chance.
+pub fn all_overlap(intervals: impl Iterator<Item = (f64, f64)>) -> bool {
+    let all: Vec<(f64, f64)> = intervals.collect();
+    let highest_low = all.iter().map(|(low, _)| *low).fold(f64::NEG_INFINITY, f64::max);
+    let lowest_high = all.iter().map(|(_, high)| *high).fold(f64::INFINITY, f64::min);
+    all.len() > 1 && highest_low <= lowest_high
+}
+
 /// One line of the degree net, in metres of the working CRS.
 #[derive(Clone, Debug)]
 pub struct GraticuleLine {

@@ -3,6 +3,7 @@
 //! A class counts wells inside one shown row, the region's, as its exceeding wells do; no class speaks of an area, so
 //! nothing hidden is narrowed by it.
 
+use super::super::words::set_words;
 use super::{Protection, Results};
 use crate::dictionary::BenchmarkKind;
 use crate::ids::{AnalyteId, Interval};
@@ -41,9 +42,14 @@ fn limits(results: &Results<'_>, analyte: AnalyteId) -> Vec<(f64, String)> {
         };
         for end in ends.into_iter().filter(|end| end.is_finite() && *end > 0.0) {
             match limits.iter_mut().find(|(known, _)| *known == end) {
-                Some((_, words)) if words.contains(&benchmark.set) => {}
-                Some((_, words)) => words.push_str(&format!(", {}", benchmark.set)),
-                None => limits.push((end, format!("limit {} ({}", number(end), benchmark.set))),
+                Some((_, words)) if words.contains(&set_words(&results.job.dictionary, &benchmark.set)) => {}
+                Some((_, words)) => {
+                    words.push_str(&format!(", {}", set_words(&results.job.dictionary, &benchmark.set)))
+                }
+                None => limits.push((
+                    end,
+                    format!("limit {} ({}", number(end), set_words(&results.job.dictionary, &benchmark.set)),
+                )),
             }
         }
     }

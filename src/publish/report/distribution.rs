@@ -96,9 +96,10 @@ impl Distribution {
             html(&self.words())
         );
         out.push_str(&self.columns(floor, &place));
+        // Lines of limits go under every word, or they would strike it out.
+        out.push_str(&self.marks(height, &place));
         out.push_str(&self.axis(floor, (low, high), &place));
         out.push_str(&self.bars(rows, &place));
-        out.push_str(&self.marks(height, &place));
         out.push_str("</svg>");
         out
     }

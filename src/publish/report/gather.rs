@@ -4,15 +4,16 @@
 
 use serde::Serialize;
 
-use super::analyte::{AnalyteBenchmark, AnalyteSection, LandUseLine, ModelLine, SummaryLine, TrendLine};
+use super::amounts::{AmountsView, amounts};
+use super::analyte::{AnalyteBenchmark, AnalyteSection, TrendLine};
 use super::cautions::cautions_for;
 use super::distribution::Distribution;
 use super::escape::anchor;
-use super::further::{NeighbourCheck, RadiiLine, TestFurther};
+use super::further::{RadiiLine, TestFurther};
 use super::input::{AdviceLine, AreaSection, RateLine, ReportInput};
+use super::land::{LandView, ModelView, land_uses, models};
 use super::parts::{self, AreaParts, PeriodsView};
 use super::rows::{Chart, Names, chart, of_wells, ranked, shown};
-use super::sentences;
 use super::words::{count, interval, number, percent, wells};
 
 /// Maps stand in the page until their text passes this many bytes; the others stand in the maps folder only.
@@ -163,17 +164,15 @@ pub(super) struct TestView<'a> {
     anchor: String,
     name: String,
     benchmarks: Vec<BenchmarkView>,
-    land_use: Vec<LandUseView<'a>>,
-    model: &'a [ModelLine],
+    land_use: Vec<LandView<'a>>,
+    model: Vec<ModelView<'a>>,
     figure: String,
     figure_words: String,
     trend: Vec<TrendView>,
     trend_words: &'a str,
     periods: PeriodsView<'a>,
     radii: &'a [RadiiLine],
-    summary: Vec<&'a SummaryLine>,
-    /// How many rows of the summary were left to the table.
-    more: usize,
+    amounts: Option<AmountsView<'a>>,
     cautions: Vec<&'static str>,
 }
 
@@ -224,18 +223,8 @@ struct BenchmarkView {
     chart: Chart,
     amid_high: Vec<String>,
     amid_low: Vec<String>,
-}
-
-/// The bands of one land use against one benchmark.
-#[derive(Debug, Serialize)]
-struct LandUseView<'a> {
-    land_use: String,
-    set: String,
-    benchmark: String,
-    words: String,
-    #[serde(skip)]
-    check: NeighbourCheck,
-    bands: Vec<&'a LandUseLine>,
+    /// Whether one share would fit the intervals of all areas.
+    overlap: Overlap,
 }
 
 /// Analytes in the order given; maps as far as their size allows.
@@ -259,15 +248,14 @@ fn test_view<'a>(
         name: section.name.clone(),
         benchmarks: section.benchmarks.iter().map(|benchmark| benchmark_view(benchmark, room, most)).collect(),
         land_use: land_uses(&section.land_use, further),
-        model: &section.model,
+        model: models(&section.model),
         figure: section.distribution.as_ref().map_or_else(String::new, Distribution::figure),
         figure_words: section.distribution.as_ref().map_or_else(String::new, Distribution::words),
         trend: section.trend.iter().take(most).map(|line| trend_view(line, further)).collect(),
         trend_words: further.map_or("", |test| test.trend.as_str()),
         periods: parts::periods(further, most),
         radii: further.map(|test| test.radii.as_slice()).unwrap_or_default(),
-        summary: section.summary.iter().take(most).collect(),
-        more: section.summary.len().saturating_sub(most),
+        amounts: amounts(&section.summary, most),
         cautions: cautions_for([section.id.as_str()]),
     }
 }
@@ -284,9 +272,22 @@ fn benchmark_view(benchmark: &AnalyteBenchmark, room: &mut usize, most: usize) -
         map,
         region: region_words(benchmark.region.as_ref()),
         chart: chart(&ranked(&lines), Names::Areas, most),
+        overlap: overlap(&lines),
         amid_high: benchmark.amid_high.clone(),
         amid_low: benchmark.amid_low.clone(),
     }
+}
+
+/// The intervals of all areas, seen together.
+#[derive(Debug, PartialEq, Eq, Serialize)]
+#[serde(transparent)]
+struct Overlap {
+    of_all: bool,
+}
+
+fn overlap(lines: &[&RateLine]) -> Overlap {
+    let spreads = lines.iter().filter_map(|line| shown(line.figures.as_ref()?)).map(|spread| (spread.low, spread.high));
+    Overlap { of_all: crate::publish::maps::all_overlap(spreads) }
 }
 
 fn region_words(line: Option<&RateLine>) -> String {
@@ -309,7 +310,7 @@ fn region_words(line: Option<&RateLine>) -> String {
 }
 
 /// What kind of harm a benchmark is about, in plain words.
-pub(super) fn effect_words(effect: &str) -> &str {
+pub fn effect_words(effect: &str) -> &str {
     match effect {
         "acute-health" => "health, within days",
         "chronic-health" => "health, over years",
@@ -317,39 +318,4 @@ pub(super) fn effect_words(effect: &str) -> &str {
         "infrastructure" => "pipes and fixtures",
         other => other,
     }
-}
-
-fn land_uses<'a>(lines: &'a [LandUseLine], further: Option<&TestFurther>) -> Vec<LandUseView<'a>> {
-    let mut views: Vec<LandUseView<'a>> = Vec::new();
-    let checks = further.map(|test| test.neighbours.as_slice()).unwrap_or_default();
-    for (at, line) in lines.iter().enumerate() {
-        let check = checks.get(at).copied().unwrap_or_default();
-        match views
-            .iter_mut()
-            .find(|v| v.land_use == line.land_use && v.set == line.set && v.benchmark == line.benchmark)
-        {
-            Some(view) => {
-                view.bands.push(line);
-                view.check.shares = view.check.shares.or(check.shares);
-                view.check.amounts = view.check.amounts.or(check.amounts);
-            }
-            None => views.push(LandUseView {
-                land_use: line.land_use.clone(),
-                set: line.set.clone(),
-                benchmark: line.benchmark.clone(),
-                words: String::new(),
-                check,
-                bands: vec![line],
-            }),
-        }
-    }
-    for view in &mut views {
-        view.bands.sort_by_key(|band| band.band_number);
-        view.words = sentences::land_use(&view.bands);
-        if let Some(words) = sentences::neighbours(&view.bands, view.check) {
-            view.words.push(' ');
-            view.words.push_str(&words);
-        }
-    }
-    views
 }

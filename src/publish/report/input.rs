@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use super::analyte::AnalyteSection;
 use super::further::Further;
+use super::layers::LayerSection;
 
 /// A figure with its interval.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -40,6 +41,8 @@ pub struct ReportInput {
     pub glance: Glance,
     /// The outlines that maps are drawn from, as `maps::choropleth_in_page` made them. Put into the page as they are.
     pub outlines: String,
+    /// The map of wells above any health limit, as `maps::choropleth_in_page` made it; `None` where nothing can be shown.
+    pub overview: Option<String>,
     /// The region's rates against health benchmarks, in the order to be shown (highest first).
     pub leading: Vec<RateLine>,
     /// What is told beyond rates.
@@ -48,6 +51,8 @@ pub struct ReportInput {
     pub outreach: Vec<OutreachLine>,
     /// Areas, in file order.
     pub areas: Vec<AreaSection>,
+    /// The further layers of areas.
+    pub layers: Vec<LayerSection>,
     /// Analytes that have a benchmark, in the order to be shown.
     pub analytes: Vec<AnalyteSection>,
     /// Settings named in the methods.

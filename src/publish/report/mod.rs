@@ -4,14 +4,18 @@
 //! number that the page could let slip. Out: the page as text; nothing is written here. The page loads nothing,
 //! works without script, and every section that speaks of exceedance carries the cautions.
 
+mod amounts;
 mod analyte;
 mod cautions;
 mod chart;
 mod distribution;
 mod escape;
+mod footnotes;
 mod further;
 mod gather;
 mod input;
+mod land;
+mod layers;
 mod page;
 mod parts;
 mod rows;
@@ -28,9 +32,11 @@ pub use further::{
     AreaFurther, Further, NeighbourCheck, PanelLine, PeriodFigures, PeriodLine, RadiiLine, Ranks, TestFurther,
     WithinBudget,
 };
+pub use gather::effect_words;
 pub use input::{
     AccountingLine, AdviceLine, AdviceWhy, AnyHealth, AreaSection, Coverage, Glance, GlossaryLine, MethodFacts,
     OutreachFigures, OutreachLine, QualityLine, RateFigures, RateLine, ReportInput, SourceLine, Spread, WarningLine,
 };
+pub use layers::{LayerCell, LayerRow, LayerSection, LayerTest};
 pub use page::{ReportFault, page};
 pub use words::{count, interval, number, percent};

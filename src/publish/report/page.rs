@@ -41,6 +41,7 @@ pub fn page(input: &ReportInput) -> Result<String, ReportFault> {
         cautions => CAUTIONS,
         short_caution => SHORT_CAUTION,
         leading => view(rows::chart(&leading, Names::Analytes, usize::MAX)),
+        layer_cautions => cautions_for(input.layers.iter().flat_map(|l| &l.tests).map(|test| test.analyte_id.as_str())),
         leading_cautions => cautions_for(input.leading.iter().map(|line| line.analyte_id.as_str())),
         first => view(input.outreach.iter().take(FIRST).collect::<Vec<_>>()),
         ranks => view(&input.further.ranks),
@@ -66,11 +67,12 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.set_auto_escape_callback(|_| AutoEscape::Html);
     environment.set_syntax(SyntaxConfig::builder().trim_blocks(true).lstrip_blocks(true).build()?);
     environment.add_filter("apart", |text: &str| Value::from_safe_string(escape::apart(text)));
-    environment.add_filter("said", |text: &str| Value::from_safe_string(escape::apart(&text.replace(" %", "\u{a0}%"))));
+    environment.add_filter("said", |text: &str| Value::from_safe_string(escape::apart(&text.replace(" %", "%"))));
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
     environment.add_filter("by", |v: Value| f64::try_from(v).map_or_else(|_| "-1".to_owned(), words::sortable));
+    environment.add_filter("ratio", |v: Value| figure(&v, words::ratio));
     environment.add_filter("p", |v: Value| figure(&v, words::chance));
     environment.add_filter("count", |v: Value| figure(&v, |n| words::count(n.max(0.0) as u64)));
     environment.add_filter("effect", |text: &str| gather::effect_words(text).to_owned());
@@ -94,6 +96,7 @@ mod tests {
     use super::super::analyte::*;
     use super::super::further::*;
     use super::super::input::*;
+    use super::super::layers::*;
     use super::*;
 
     const NASTY: &str = "<script>alert(1)</script>&\"'";
@@ -145,6 +148,13 @@ mod tests {
         }
     }
 
+    fn layer() -> LayerSection {
+        let test = LayerTest { analyte_id: "nitrate_as_n".into(), analyte: NASTY.into(), ..LayerTest::default() };
+        let cell = LayerCell { share: None, words: NASTY.into() };
+        let row = LayerRow { area: NASTY.into(), sampled: None, on_record: None, cells: vec![cell] };
+        LayerSection { called: NASTY.into(), tests: vec![test], rows: vec![row], more: 2, ..LayerSection::default() }
+    }
+
     fn input() -> ReportInput {
         let band = |number| LandUseLine {
             land_use: "farming".into(),
@@ -171,6 +181,8 @@ mod tests {
             program: "wellreeve 0.1.0".into(),
             period: "samples of 2015 to 2025".into(),
             outlines: "<path id=\"o0\"/>".into(),
+            overview: None,
+            layers: vec![layer()],
             glance: Glance { wells_sampled: Some(1204), ..Glance::default() },
             further: Further::default(),
             leading: vec![rate("region", Some(figures()))],
@@ -357,7 +369,7 @@ mod tests {
             "<small>1 to 3</small>",
             "120 households expected above a health limit (place 2 by households)",
             "4.5 infants expected",
-            "63\u{a0}% of the wells.",
+            "63% of the wells.",
             "about 3.2 km from the nearest one",
             "9 are above at least one health limit; 2 more could not be judged",
             "What to test for 30 a household",
@@ -365,7 +377,7 @@ mod tests {
             "Next would come <bdi>second</bdi>",
             "amid unusually low shares of <bdi>Iron</bdi>",
             "Shares of wells above the limit in 2015 to 2019 and in 2020 to 2025",
-            "<td class=\"i\">+13 <small>0 to +26</small></td>",
+            "<td data-l=\"Difference, points of 100\">+13 <small>0 to +26</small></td>",
             "within 250, 500 m (<bdi>us-mcl</bdi>): <bdi>the same at every radius</bdi>.",
             "Rising: nitrate went up.",
         ] {

@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::chart;
 use super::escape::anchor;
+use super::footnotes::Footnotes;
 use super::input::{RateFigures, RateLine, Spread};
 use super::words::{count, interval, percent, sortable_share, wells};
 
@@ -16,6 +17,8 @@ pub(super) struct Chart {
     rows: Vec<Row>,
     /// How many rows were left to the tables.
     more: usize,
+    /// Notes under the chart, numbered in its rows.
+    notes: Footnotes,
     /// Names of rows that are hidden.
     hidden: Vec<String>,
     /// Names of rows without any well.
@@ -36,7 +39,7 @@ struct Row {
     /// What the script sorts by: the share and the number of wells.
     by: [f64; 2],
     thin: bool,
-    notes: Vec<String>,
+    notes: Vec<usize>,
 }
 
 /// What names a row and where it leads.
@@ -61,9 +64,11 @@ pub(super) fn chart(lines: &[&RateLine], names: Names, most: usize) -> Chart {
     }
     let spreads: Vec<Spread> = known.iter().filter_map(|line| shown(line.figures.as_ref()?)).collect();
     let end = chart::scale_end(spreads.iter());
+    let mut notes = Footnotes::default();
     Chart {
         axis: chart::axis(end),
-        rows: known.iter().filter_map(|line| row(line, names, end)).collect(),
+        rows: known.iter().filter_map(|line| row(line, names, end, &mut notes)).collect(),
+        notes,
         more,
         hidden: named(&|line| line.figures.is_none()),
         empty: named(&|line| line.figures.is_some_and(|figures| figures.wells == 0)),
@@ -86,12 +91,12 @@ pub(super) fn shown(figures: &RateFigures) -> Option<Spread> {
     figures.smoothed.or(figures.rate)
 }
 
-fn row(line: &RateLine, names: Names, end: f64) -> Option<Row> {
+fn row(line: &RateLine, names: Names, end: f64, notes: &mut Footnotes) -> Option<Row> {
     let figures = line.figures.as_ref().filter(|figures| figures.wells > 0)?;
     let spread = shown(figures);
     let (link, detail) = match names {
         Names::Areas => (anchor("area", &line.area_id), String::new()),
-        Names::Analytes => (anchor("test", &line.analyte_id), format!("{} ({})", line.benchmark, line.set)),
+        Names::Analytes => (anchor("test", &line.analyte_id), format!("{}: {}", line.benchmark, line.set)),
     };
     Some(Row {
         label: label(line, names),
@@ -104,7 +109,7 @@ fn row(line: &RateLine, names: Names, end: f64) -> Option<Row> {
         open: not_judged(figures),
         by: [spread.map_or(-1.0, |spread| sortable_share(spread.value)), f64::from(figures.wells)],
         thin: spread.is_some_and(|spread| chart::is_thin(&spread)),
-        notes: line.notes.clone(),
+        notes: notes.numbers(&line.notes),
     })
 }
 

@@ -5,7 +5,7 @@
 
 use super::analyte::{LandUseFigures, LandUseLine};
 use super::further::NeighbourCheck;
-use super::words::{chance, number, percent};
+use super::words::{chance, count, percent, ratio, wells};
 
 /// Below this adjusted p a difference is called hard to explain by chance; common practice, no source.
 const RARE: f64 = 0.05;
@@ -20,6 +20,10 @@ pub(super) fn land_use(bands: &[&LandUseLine]) -> String {
     };
     if first.benchmark.is_empty() {
         return levels(last, high);
+    }
+    if low.exceeding == Some(0) && high.exceeding == Some(0) {
+        // An odds ratio of two empty cells would be a figure about nothing.
+        return [neither(last, high, first, low), levels(last, high)].join(" ").trim_end().to_owned();
     }
     let mut parts = vec![counts(last, high, first, low)];
     parts.extend(odds(high));
@@ -52,6 +56,19 @@ pub(super) fn neighbours(bands: &[&LandUseLine], check: NeighbourCheck) -> Optio
     (!both.is_empty()).then(|| both.join(" "))
 }
 
+fn neither(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &LandUseFigures) -> String {
+    format!(
+        "None of the {} in the {} band of {} ({}) is above the limit, and none of the {} in the {} band ({}).",
+        wells(high.wells.into()),
+        last.band,
+        last.land_use,
+        last.range,
+        count(low.wells.into()),
+        first.band,
+        first.range
+    )
+}
+
 fn counts(last: &LandUseLine, high: &LandUseFigures, first: &LandUseLine, low: &LandUseFigures) -> String {
     let Some(above) = share_words(high) else {
         return "No well in the most exposed band could be judged.".to_owned();
@@ -77,11 +94,11 @@ fn share_words(figures: &LandUseFigures) -> Option<String> {
 fn odds(high: &LandUseFigures) -> Option<String> {
     let odds = high.odds?;
     let span = if odds.high.is_finite() {
-        format!("{} to {}", number(odds.low), number(odds.high))
+        format!("{} to {}", ratio(odds.low), ratio(odds.high))
     } else {
-        format!("{} or more", number(odds.low))
+        format!("{} or more", ratio(odds.low))
     };
-    let times = format!("The odds were {} times as high ({span}).", number(odds.value));
+    let times = format!("The odds were {} times as high ({span}).", ratio(odds.value));
     let Some(q) = high.fisher_q else {
         return Some(times);
     };
@@ -161,6 +178,16 @@ mod tests {
         high.figures.as_mut().unwrap().rank_q = None;
         high.figures.as_mut().unwrap().fisher_q = Some(0.6);
         assert_eq!(said(&high, 0.3), None);
+    }
+
+    #[test]
+    fn nothing_is_compared_where_no_well_exceeds() {
+        let (low, high) = (band(0, 0, 42), band(1, 0, 32));
+        let words = land_use(&[&low, &high]);
+        assert!(
+            words.starts_with("None of the 32 wells") && !words.contains("odds") && !words.contains("chance"),
+            "{words}"
+        );
     }
 
     #[test]

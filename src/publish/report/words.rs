@@ -61,6 +61,16 @@ pub(super) fn sortable_share(share: f64) -> f64 {
     (share * places).round() / places
 }
 
+/// A ratio with two digits that count: more would promise what its interval takes back.
+pub(super) fn ratio(value: f64) -> String {
+    let size = value.abs();
+    if size == 0.0 || !value.is_finite() || size >= 99.5 {
+        return number(value);
+    }
+    let decimals = (1 - libm::log10(size).floor() as i32).clamp(0, 12) as usize;
+    trimmed(&format!("{value:.decimals$}"))
+}
+
 /// A part of a whole as the width of a bar.
 pub(super) fn part(value: f64, whole: f64) -> String {
     let share = if whole > 0.0 { (value / whole).clamp(0.0, 1.0) } else { 0.0 };
@@ -114,6 +124,7 @@ mod tests {
         for (value, words) in cases {
             assert_eq!(number(value), words);
         }
+        assert_eq!([0.1764, 1.0, 2.35, 0.996, 137.2].map(ratio), ["0.18", "1", "2.4", "1", "137"]);
         assert_eq!(number(-2.5), "-2.5");
         assert_eq!(number(1e-5), "0.00001");
         assert_eq!(count(1_234_567), "1,234,567");
