@@ -87,26 +87,40 @@ pub fn run_on(
     recommend::vet(&job.plan, &job.dictionary, &job.inputs, &wells)?; // prices and events, before the long work
     progress.step("Reading the results");
     let survey = survey::read(&job, &wells, stage.keep_rows(), progress)?; // lab files: normalised, located, one value a well
+    conclude(stage, &job, &wells, &survey, progress)?; // figures, advice, and the folder
+    Ok(survey::outcome(&job, &wells, &survey))
+}
+
+/// The second half of `run`: from one value a well to the folder.
+///
+/// # Errors
+/// As `run`.
+pub fn conclude(
+    stage: publish::Stage,
+    job: &survey::Job,
+    wells: &place::Wells,
+    survey: &per_well::Survey,
+    progress: &Progress,
+) -> Result<(), problem::Problems> {
     progress.step("Summarising");
-    let findings = summarise::summarise(&job.plan, &job.dictionary, &wells, &survey)?; // rates and summaries
+    let findings = summarise::summarise(&job.plan, &job.dictionary, wells, survey)?; // rates and summaries
     progress.step("Comparing by land use, making recommendations");
     let (comparison, advice) = rayon::join(
-        || compare::compare(&job.plan, &job.dictionary, &wells, &survey, &findings), // by land use
-        || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, &wells, &survey, &findings), // what to do
+        || compare::compare(&job.plan, &job.dictionary, wells, survey, &findings), // by land use
+        || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, wells, survey, &findings), // what to do
     );
     let (comparison, advice) = (comparison?, advice?);
-    let layers = layers::layers(&job, &wells, &survey)?; // the same by area of each further layer
+    let layers = layers::layers(job, wells, survey)?; // the same by area of each further layer
     let results = publish::Results {
-        job: &job,
-        wells: &wells,
-        survey: &survey,
+        job,
+        wells,
+        survey,
         findings: &findings,
         comparison: &comparison,
         advice: &advice,
         layers: &layers,
     };
-    publish::publish(stage, &results, progress)?; // tables, maps, report, research files
-    Ok(survey::outcome(&job, &wells, &survey))
+    publish::publish(stage, &results, progress) // tables, maps, report, research files
 }
 
 /// Reads everything, writes nothing: the first half of `run`.

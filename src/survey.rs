@@ -96,11 +96,48 @@ fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
     problems.or(dictionary)
 }
 
+/// Results files reduced as far as they can be before all are known: what can be merged with the same of other files.
+pub struct Reduced {
+    reducer: per_well::Reducer,
+    /// Things worth telling about the files.
+    warnings: Vec<Warning>,
+}
+
+impl Reduced {
+    /// Adds what came of other files, as if they had come after these. Both must rest on the same wells, in the same order, and
+    /// on the same dictionary. Associative.
+    ///
+    /// # Errors
+    /// Files that have lines in common: cut a survey by well.
+    pub fn merge(&mut self, other: Reduced) -> Result<(), per_well::InBoth> {
+        self.warnings.extend(other.warnings);
+        self.reducer.merge(other.reducer)
+    }
+
+    /// Gives every row its fate.
+    pub fn finish(self, plan: &Plan, wells: &Wells) -> Survey {
+        let mut survey = self.reducer.finish();
+        survey.warnings = self.warnings;
+        survey.warnings.extend(strange_wells::warning(plan, wells, &survey.tally));
+        survey.warnings.extend(oddities::warnings(plan, &survey.tally));
+        survey.warnings.extend(oddities::after_as_of(plan, &survey.values));
+        survey
+    }
+}
+
 /// Reads every results file to one value a well.
 ///
 /// # Errors
 /// A file that is damaged further down, or that has no results at all; a disk that has no room for rows.
 pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result<Survey, Problems> {
+    Ok(reduce(job, wells, keep, progress)?.finish(&job.plan, wells))
+}
+
+/// Reads every results file, and leaves open what other files may still change.
+///
+/// # Errors
+/// As `read`.
+pub fn reduce(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result<Reduced, Problems> {
     let rules = Rules::new(&job.plan, &job.dictionary)?.made_on(job.inputs.today());
     let mut intake = intake::open(&job.plan, &job.inputs)?;
     let total = intake.files.iter().filter_map(|file| std::fs::metadata(&file.path).ok()).map(|m| m.len()).sum();
@@ -129,12 +166,8 @@ pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result
             ));
         }
     }
-    let mut survey = reducer.finish();
-    survey.warnings = intake.warnings.into_iter().map(|told| from_base(&job.plan, told)).collect();
-    survey.warnings.extend(strange_wells::warning(&job.plan, wells, &survey.tally));
-    survey.warnings.extend(oddities::warnings(&job.plan, &survey.tally));
-    survey.warnings.extend(oddities::after_as_of(&job.plan, &survey.values));
-    problems.or(survey)
+    let warnings = intake.warnings.into_iter().map(|told| from_base(&job.plan, told)).collect();
+    problems.or(Reduced { reducer, warnings })
 }
 
 /// A warning about a file names it as the plan's folder sees it, wherever the program was started.

@@ -47,3 +47,13 @@ pub struct Table {
     /// Rows, each as long as `columns`.
     pub rows: Vec<Vec<Cell>>,
 }
+
+/// A table with a row for every well or more, made row by row as it is written.
+pub struct Listing<'a> {
+    /// Its name.
+    pub name: &'static str,
+    /// Column names.
+    pub columns: Vec<String>,
+    /// Rows, each as long as `columns`.
+    pub rows: Box<dyn Iterator<Item = Vec<Cell>> + 'a>,
+}

@@ -78,6 +78,13 @@ impl Block {
         self.texts.get(start..start + span.length as usize).unwrap_or_default()
     }
 
+    /// Gives back room that was taken ahead, and the tally, which has done its work once the block is counted.
+    pub fn shrink(&mut self) {
+        self.rows.shrink_to_fit();
+        self.texts.shrink_to_fit();
+        self.tally = Tally::default();
+    }
+
     fn keep(&mut self, text: &str) -> Span {
         let start = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
         self.texts.push_str(text);

@@ -58,6 +58,17 @@ impl Counts {
         }
     }
 
+    /// Adds the counts of other blocks: sums, and the union of each well's reasons.
+    pub(super) fn merge(&mut self, other: Counts) {
+        self.read += other.read;
+        self.used += other.used;
+        self.results.iter_mut().zip(other.results).for_each(|(own, other)| *own += other);
+        for (well, mask) in (0..).zip(other.listed).filter(|(_, mask)| *mask != 0) {
+            self.mark(well, mask);
+        }
+        other.unlisted.iter().for_each(|(well, mask)| self.mark_unlisted(well, *mask));
+    }
+
     fn mark(&mut self, well: u32, bit: u32) {
         let at = well as usize;
         if self.listed.len() <= at {

@@ -31,7 +31,8 @@ pub enum Keep {
 pub struct Ledger {
     keep: Keep,
     parts: Vec<Part>,
-    spill: Option<Spill>,
+    /// Files of put away blocks: one, and those of ledgers appended.
+    spills: Vec<Spill>,
     rows: u64,
     /// One bit a row: it stands for its well.
     standing: Vec<u64>,
@@ -50,36 +51,53 @@ struct Part {
 #[derive(Debug)]
 enum Place {
     Memory(Box<Block>),
-    File(super::spill::Stretch),
+    /// Which of the files, and where in it.
+    File(usize, super::spill::Stretch),
 }
 
 impl Ledger {
     /// An empty ledger.
     pub fn new(keep: Keep) -> Ledger {
-        Ledger { keep, parts: Vec::new(), spill: None, rows: 0, standing: Vec::new() }
+        Ledger { keep, parts: Vec::new(), spills: Vec::new(), rows: 0, standing: Vec::new() }
     }
 
     /// Adds a block.
     ///
     /// # Errors
     /// A folder that cannot be written, or a full disk.
-    pub fn add(&mut self, block: Block) -> Result<(), Problem> {
+    pub fn add(&mut self, mut block: Block) -> Result<(), Problem> {
         let start = self.rows;
         self.rows += block.rows.len() as u64;
         let Keep::Rows { in_memory, folder } = &self.keep else { return Ok(()) };
         let block = if self.rows <= *in_memory {
+            block.shrink();
             Place::Memory(Box::new(block))
         } else {
-            if self.spill.is_none() {
-                self.spill = Some(Spill::new(folder)?);
+            if self.spills.is_empty() {
+                self.spills.push(Spill::new(folder)?);
             }
-            match &mut self.spill {
-                Some(spill) => Place::File(spill.put(&block)?),
+            match self.spills.first_mut() {
+                Some(spill) => Place::File(0, spill.put(&block)?),
                 None => Place::Memory(Box::new(block)),
             }
         };
         self.parts.push(Part { start, block });
         Ok(())
+    }
+
+    /// Adds the rows of another ledger behind its own.
+    pub(super) fn append(&mut self, other: Ledger) {
+        // `add` goes on with the first file, whichever ledger made it: a file knows its own end.
+        let (before, behind) = (self.spills.len(), self.rows);
+        self.spills.extend(other.spills);
+        self.rows += other.rows;
+        self.parts.extend(other.parts.into_iter().map(|Part { start, block }| {
+            let block = match block {
+                Place::File(file, stretch) => Place::File(file + before, stretch),
+                memory => memory,
+            };
+            Part { start: start + behind, block }
+        }));
     }
 
     /// How many rows were added.
@@ -158,14 +176,14 @@ impl Ledger {
     }
 
     fn block<'l>(&'l self, part: &'l Part) -> Result<Cow<'l, Block>, Problem> {
-        match (&part.block, &self.spill) {
-            (Place::Memory(block), _) => Ok(Cow::Borrowed(block)),
-            (Place::File(stretch), Some(spill)) => {
+        match &part.block {
+            Place::Memory(block) => Ok(Cow::Borrowed(block)),
+            Place::File(file, stretch) => {
+                let spill = self.spills.get(*file).ok_or_else(|| super::spill::lost(stretch))?;
                 let mut block = spill.get(stretch)?;
                 set_repeats(&self.standing, part.start, &mut block);
                 Ok(Cow::Owned(block))
             }
-            (Place::File(stretch), None) => Err(super::spill::lost(stretch)),
         }
     }
 }

@@ -6,11 +6,13 @@
 
 mod accounting;
 mod ledger;
+mod lines;
 mod order;
+mod pairs;
 mod reduce;
 mod spill;
 
 pub use accounting::{Accounting, StageCount};
 pub use ledger::{Keep, Ledger, Numbered, fate};
 pub use order::{Candidate, better, middle};
-pub use reduce::{Reducer, Survey, WellValue, reduce};
+pub use reduce::{InBoth, Reducer, Survey, WellValue, reduce};

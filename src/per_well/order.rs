@@ -26,6 +26,13 @@ pub struct Candidate {
     pub estimated: bool,
 }
 
+impl Candidate {
+    /// The same, with this many rows before it.
+    pub(super) fn further(self, rows: u64) -> Candidate {
+        Candidate { row: self.row + rows, ..self }
+    }
+}
+
 /// The one of two that stands, for `latest` and `highest`. Associative and commutative, so rows may come in any order.
 pub fn better(choose: Choose, a: Candidate, b: Candidate) -> Candidate {
     let order = match choose {

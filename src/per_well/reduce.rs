@@ -2,14 +2,16 @@
 
 use super::accounting::{Accounting, Counts};
 use super::ledger::{Keep, Ledger};
+use super::lines::Lines;
 use super::order::{Candidate, better, middle};
+use super::pairs::Pairs;
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval, WellId};
 use crate::normalise::{Block, Row, Tally};
 use crate::plan::{Choose, Method, SampleKind};
 use crate::problem::{Problem, Warning};
 use rayon::prelude::*;
-use rustc_hash::{FxHashMap, FxHashSet};
+use rustc_hash::FxHashMap;
 
 /// The value that stands for a well and analyte.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -64,30 +66,22 @@ impl Survey {
 }
 
 /// Takes located blocks in order.
+///
+/// Reducers of different blocks can be merged (`Reducer::merge`), which is associative: a survey may be reduced in parts,
+/// apart, and put together before it is finished.
 pub struct Reducer {
     choose: Choose,
     ledger: Ledger,
     counts: Counts,
-    seen: FxHashSet<u64>,
-    /// In shards by well, so that no single table is ever copied whole as it grows, and each is freed as it is drained.
-    slots: Vec<FxHashMap<Key, Slot>>,
+    seen: Lines,
+    pairs: Pairs,
     /// Every candidate, only for `median`.
     all: FxHashMap<Key, Vec<Candidate>>,
     tally: Tally,
 }
 
 /// Well and analyte.
-type Key = (u32, u16);
-
-/// Shards of the slots.
-const SHARDS: u32 = 64;
-
-/// What is kept of a well and analyte.
-struct Slot {
-    best: Candidate,
-    newest: Day,
-    results: u32,
-}
+type Key = (WellId, AnalyteId);
 
 /// An empty reducer; feed it with `Reducer::take` and end with `Reducer::finish`.
 pub fn reduce(choose: Choose, keep: Keep) -> Reducer {
@@ -95,12 +89,18 @@ pub fn reduce(choose: Choose, keep: Keep) -> Reducer {
         choose,
         ledger: Ledger::new(keep),
         counts: Counts::default(),
-        seen: FxHashSet::default(),
-        slots: (0..SHARDS).map(|_| FxHashMap::default()).collect(),
+        seen: Lines::new(),
+        pairs: Pairs::new(),
         all: FxHashMap::default(),
         tally: Tally::default(),
     }
 }
+
+/// Lines that two parts of a survey have in common: in one run all but the first would have been set aside, so the parts
+/// cannot be merged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{0} lines stand in both parts; cut the survey by well, so that the very same line is never in two parts")]
+pub struct InBoth(pub u64);
 
 impl Reducer {
     /// Takes the next block, in file order.
@@ -112,8 +112,8 @@ impl Reducer {
         self.tally.add(&block.tally);
         let first = self.ledger.len();
         for (row, number) in block.rows.iter_mut().zip(first..) {
-            match candidate(row, number) {
-                Some((key, candidate)) => self.offer(key, candidate),
+            match value(row, number) {
+                Some(value) => self.offer(value),
                 // What lacks a part cannot stand; it must still be accounted for.
                 None if row.reason.is_none() => row.reason = Some(Reason::UnreadableValue),
                 None => {}
@@ -138,31 +138,53 @@ impl Reducer {
         }
     }
 
-    fn offer(&mut self, key: Key, candidate: Candidate) {
-        let choose = self.choose;
-        if choose == Choose::Median {
-            self.all.entry(key).or_default().push(candidate);
+    fn offer(&mut self, new: WellValue) {
+        if self.choose == Choose::Median {
+            self.all.entry(new.key()).or_default().push(new.candidate());
         }
-        let Some(shard) = self.slots.get_mut((key.0 % SHARDS) as usize) else { return };
-        let slot = shard.entry(key).or_insert_with(|| Slot { best: candidate, newest: candidate.day, results: 0 });
-        slot.best = better(choose, slot.best, candidate);
-        slot.newest = slot.newest.max(candidate.day);
-        slot.results += 1;
+        self.join(new);
+    }
+
+    fn join(&mut self, new: WellValue) {
+        let choose = self.choose;
+        self.pairs.offer(new, |known, new| known.join(choose, new));
+    }
+
+    /// Adds what another reducer took, as if its blocks had come after this one's. Both must rest on the same plan's
+    /// wells, dictionary and choice.
+    ///
+    /// # Errors
+    /// Lines that stand in both.
+    pub fn merge(&mut self, other: Reducer) -> Result<(), InBoth> {
+        let Reducer { choose: _, ledger, counts, seen, pairs, all, tally } = other;
+        match self.seen.merge(seen) {
+            0 => {}
+            lines => return Err(InBoth(lines)),
+        }
+        let behind = self.ledger.len();
+        for value in pairs.into_shards().flatten() {
+            self.join(WellValue { row: value.row + behind, ..value });
+        }
+        // The order of a well's candidates does not matter: `middle` sorts them, last by row.
+        for shard in all.into_iter().map(|(key, all)| (key, all.into_iter().map(|one| one.further(behind)))) {
+            self.all.entry(shard.0).or_default().extend(shard.1);
+        }
+        self.counts.merge(counts);
+        self.tally.add(&tally);
+        self.ledger.append(ledger);
+        Ok(())
     }
 
     /// Gives every row its fate.
     pub fn finish(self) -> Survey {
-        let Reducer { choose, mut ledger, mut counts, seen, slots, mut all, tally } = self;
+        let Reducer { choose, mut ledger, mut counts, seen, pairs, mut all, tally } = self;
         drop(seen);
-        let mut values: Vec<WellValue> = Vec::with_capacity(slots.iter().map(FxHashMap::len).sum());
-        for shard in slots {
-            values.extend(shard.into_iter().map(|(key, slot)| {
-                let best = match choose {
-                    Choose::Median => all.remove(&key).and_then(|mut all| middle(&mut all)).unwrap_or(slot.best),
-                    Choose::Latest | Choose::Highest => slot.best,
-                };
-                standing(key, &slot, &best)
-            }));
+        let mut values: Vec<WellValue> = Vec::with_capacity(pairs.len());
+        for mut shard in pairs.into_shards() {
+            if choose == Choose::Median {
+                shard.iter_mut().for_each(|value| value.take_middle(all.remove(&value.key())));
+            }
+            values.append(&mut shard);
         }
         values.par_sort_unstable_by_key(|value| (value.analyte, value.well));
         values.iter().for_each(|value| counts.standing(value.well.0, value.results));
@@ -171,27 +193,43 @@ impl Reducer {
     }
 }
 
-fn candidate(row: &Row, number: u64) -> Option<(Key, Candidate)> {
+/// The row as the first value of its well and analyte; `None` if it cannot stand.
+fn value(row: &Row, number: u64) -> Option<WellValue> {
     if row.reason.is_some() {
         return None;
     }
     let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
-    let candidate =
-        Candidate { row: number, day, interval, kind: row.kind, method: row.method, estimated: row.estimated };
-    Some(((row.well, analyte.0), candidate))
+    let (kind, method, estimated) = (row.kind, row.method, row.estimated);
+    let well = WellId(row.well);
+    Some(WellValue { analyte, well, interval, day, kind, method, estimated, newest: day, results: 1, row: number })
 }
 
-fn standing((well, analyte): Key, slot: &Slot, best: &Candidate) -> WellValue {
-    WellValue {
-        analyte: AnalyteId(analyte),
-        well: WellId(well),
-        interval: best.interval,
-        day: best.day,
-        kind: best.kind,
-        method: best.method,
-        estimated: best.estimated,
-        newest: slot.newest,
-        results: slot.results,
-        row: best.row,
+impl WellValue {
+    fn key(&self) -> Key {
+        (self.well, self.analyte)
+    }
+
+    /// The row that stands, as the ladder of `order` sees it.
+    pub fn candidate(&self) -> Candidate {
+        let WellValue { row, day, interval, kind, method, estimated, .. } = *self;
+        Candidate { row, day, interval, kind, method, estimated }
+    }
+
+    fn stand(&mut self, best: Candidate) {
+        let Candidate { row, day, interval, kind, method, estimated } = best;
+        *self = WellValue { row, day, interval, kind, method, estimated, ..*self };
+    }
+
+    /// Both together. Associative and commutative, as `better` is.
+    fn join(&mut self, choose: Choose, other: &WellValue) {
+        self.stand(better(choose, self.candidate(), other.candidate()));
+        self.newest = self.newest.max(other.newest);
+        self.results += other.results;
+    }
+
+    fn take_middle(&mut self, all: Option<Vec<Candidate>>) {
+        if let Some(best) = all.and_then(|mut all| middle(&mut all)) {
+            self.stand(best);
+        }
     }
 }

@@ -4,7 +4,7 @@ use super::number;
 use super::tables::{Names, owned, pair};
 use crate::ids::AnalyteId;
 use crate::recommend::{AdviceRow, FollowUpRow, InBudget, OutreachRow, PanelRow, RetestRow, SampleNextRow};
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Listing, Table};
 
 /// Columns of recommend.csv.
 pub const RECOMMEND: [&str; 19] = [
@@ -195,37 +195,37 @@ pub fn sample_next(rows: &[SampleNextRow], lonlat: &[Option<[f64; 2]>], names: N
 }
 
 /// follow-up.csv
-pub fn follow_up(rows: &[FollowUpRow], names: Names<'_>) -> Table {
-    let rows = rows.iter().map(|row| {
+pub fn follow_up<'a>(rows: impl Iterator<Item = FollowUpRow> + 'a, names: Names<'a>) -> Listing<'a> {
+    let rows = rows.map(move |row| {
         vec![
             Cell::text(row.urgency.word()),
-            Cell::text(row.well.clone()),
+            Cell::text(row.well),
             Cell::text(names.analyte(row.analyte)),
-            Cell::text(row.result.clone()),
-            Cell::text(row.limit.clone()),
-            Cell::text(row.set.clone()),
+            Cell::text(row.result),
+            Cell::text(row.limit),
+            Cell::text(row.set),
             Cell::text(row.date.to_string()),
             Cell::Number(number::rounded((row.age_years * 10.0).round() / 10.0)),
             Cell::text(row.why),
-            Cell::text(row.later.clone()),
-            Cell::text(row.caution.clone()),
+            Cell::text(row.later),
+            Cell::text(row.caution),
         ]
     });
-    Table { name: "follow-up", columns: owned(&FOLLOW_UP), rows: rows.collect() }
+    Listing { name: "follow-up", columns: owned(&FOLLOW_UP), rows: Box::new(rows) }
 }
 
 /// retest.csv
-pub fn retest(rows: &[RetestRow]) -> Table {
-    let rows = rows.iter().map(|row| {
+pub fn retest<'a>(rows: impl Iterator<Item = RetestRow> + 'a) -> Listing<'a> {
+    let rows = rows.map(|row| {
         vec![
-            Cell::text(row.well.clone()),
-            Cell::text(row.due.clone()),
+            Cell::text(row.well),
+            Cell::text(row.due),
             Cell::text(row.status),
             Cell::text(row.since.to_string()),
             row.last_sampled.map_or(Cell::Empty, |day| Cell::text(day.to_string())),
-            Cell::text(row.tests.clone()),
-            Cell::text(row.because.clone()),
+            Cell::text(row.tests),
+            Cell::text(row.because),
         ]
     });
-    Table { name: "retest", columns: owned(&RETEST), rows: rows.collect() }
+    Listing { name: "retest", columns: owned(&RETEST), rows: Box::new(rows) }
 }

@@ -5,18 +5,36 @@
 use super::number;
 use crate::table::{Cell, Table};
 use std::borrow::Cow;
+use std::io::Write;
 
 /// The table's bytes.
 ///
 /// # Errors
 /// Only if the writer fails, which memory does not.
 pub fn bytes(table: &Table) -> Result<Vec<u8>, csv::Error> {
-    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(Vec::new());
-    writer.write_record(table.columns.iter().map(|column| harmless(column).into_owned()))?; // a land use names a column
-    for row in &table.rows {
-        writer.write_record(row.iter().map(cell))?;
+    let mut bytes = Vec::new();
+    write(&mut bytes, &table.columns, table.rows.iter().map(Vec::as_slice))?;
+    Ok(bytes)
+}
+
+/// Writes header and rows as they come, and says how many rows there were.
+///
+/// # Errors
+/// What the writer says.
+pub fn write(
+    out: impl Write,
+    columns: &[String],
+    rows: impl Iterator<Item = impl AsRef<[Cell]>>,
+) -> Result<u64, csv::Error> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+    writer.write_record(columns.iter().map(|column| harmless(column).into_owned()))?; // a land use names a column
+    let mut count = 0;
+    for row in rows {
+        writer.write_record(row.as_ref().iter().map(cell))?;
+        count += 1;
     }
-    writer.into_inner().map_err(|error| error.into_error().into())
+    writer.flush()?;
+    Ok(count)
 }
 
 fn cell(cell: &Cell) -> String {

@@ -20,20 +20,21 @@ const NAME: &str = "internal/wells.gpkg";
 /// # Errors
 /// A folder that cannot be written.
 pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
-    let bytes = database(results).map_err(|found| {
-        Problem::file(std::path::Path::new(NAME), "out-unwritable", found, "report this: it is a bug")
-    })?;
+    let fault =
+        |found: String| Problem::file(std::path::Path::new(NAME), "out-unwritable", found, "report this: it is a bug");
+    let base = database(results).map_err(fault)?;
+    let bytes = base.serialize(MAIN_DB).map_err(|error| fault(error.to_string()))?; // freed at once, not copied again
     stage.write(NAME, &bytes, Some(results.wells.len() as u64))
 }
 
-fn database(results: &Results<'_>) -> Result<Vec<u8>, String> {
+fn database(results: &Results<'_>) -> Result<Connection, String> {
     let said = |error: rusqlite::Error| error.to_string();
     let base = Connection::open_in_memory().map_err(said)?;
     base.execute_batch(SCHEMA).map_err(said)?;
     contents(&base, results).map_err(said)?;
     rows(&base, results)?;
     base.execute_batch("COMMIT").map_err(said)?;
-    Ok(base.serialize(MAIN_DB).map_err(said)?.to_vec())
+    Ok(base)
 }
 
 /// Tables that every GeoPackage has, and the three reference systems that it must know.

@@ -7,7 +7,7 @@ use crate::normalise::Block;
 use crate::per_well::fate;
 use crate::plan::{LandUse, Measure, Plan, shown_path};
 use crate::problem::Problem;
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Listing, Table};
 use std::io::Write;
 
 /// Writes set-aside.csv, wells.csv, follow-up.csv, retest.csv and sample-next.csv, and the note at the folder's door.
@@ -16,15 +16,21 @@ use std::io::Write;
 /// A folder that cannot be written.
 pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     stage.write("internal/INTERNAL.txt", DOOR.as_bytes(), None)?;
-    let list = |table: Table| {
-        let rows = Some(table.rows.len() as u64);
-        stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)
+    let list = |table: Listing<'_>| {
+        let name = format!("internal/{}.csv", table.name);
+        let mut out = stage.create(&name)?;
+        let rows = super::csv::write(&mut out, &table.columns, table.rows);
+        let rows = rows.map_err(|e| unwritable(&name, &e.to_string()))?;
+        stage.keep(&name, out, Some(rows))
     };
     let lists = || {
         let (advice, names) = (results.advice, results.names());
-        list(advice_tables::follow_up(&advice.follow_up, names))?;
-        list(advice_tables::retest(&advice.retest))?;
-        list(sample_next(results)?)
+        let (dictionary, wells) = (&results.job.dictionary, results.wells);
+        list(advice_tables::follow_up(advice.follow_up.rows(dictionary, wells), names))?;
+        list(advice_tables::retest(advice.retest.rows(dictionary, wells)))?;
+        let table = sample_next(results)?;
+        let rows = Some(table.rows.len() as u64);
+        stage.write(&format!("internal/{}.csv", table.name), &super::bytes(&table)?, rows)
     };
     let (rows, (wells, lists)) =
         rayon::join(|| set_aside(stage, results), || rayon::join(|| list(wells(results)?), lists));
@@ -83,7 +89,7 @@ fn unwritable(name: &str, found: &str) -> Problem {
 ///
 /// # Errors
 /// A working system that cannot be turned back into longitude and latitude.
-pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
+pub(super) fn wells<'a>(results: &'a Results<'_>) -> Result<Listing<'a>, Problem> {
     let wells = results.wells;
     let plan = &results.job.plan;
     let lonlat = wells.region().to_lonlat().map_err(|fault| unwritable("internal/wells.csv", &fault.to_string()))?;
@@ -95,7 +101,7 @@ pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
     columns.push("uncertainty_m".to_owned());
     columns.extend(plan.land_use.iter().map(|land_use| format!("{}_spread", land_use.name)));
     columns.extend(densities(plan).map(|(_, land_use)| format!("{}_uncorrected", land_use.name)));
-    let rows = wells.ids().map(|well| {
+    let rows = wells.ids().map(move |well| {
         let site = wells.site(well);
         let at = wells.xy(well).and_then(|xy| lonlat.point(xy));
         let mut row = vec![
@@ -118,7 +124,7 @@ pub(super) fn wells(results: &Results<'_>) -> Result<Table, Problem> {
         row.extend(densities(plan).map(|(n, _)| Cell::number(wells.uncorrected(well, n))));
         row
     });
-    Ok(Table { name: "wells", columns, rows: rows.collect() })
+    Ok(Listing { name: "wells", columns, rows: Box::new(rows) })
 }
 
 fn densities(plan: &Plan) -> impl Iterator<Item = (usize, &LandUse)> {

@@ -27,7 +27,7 @@ pub struct OutputFact {
 }
 
 /// Rows kept in memory, about 0.15 kB each.
-const ROWS_IN_MEMORY: u64 = 2_000_000;
+const ROWS_IN_MEMORY: u64 = 1_000_000;
 
 /// A folder being filled.
 #[derive(Debug)]

@@ -28,24 +28,98 @@ const NOW: [&str; 5] = ["arsenic", "lead", "lead_first_draw", "uranium", "nitrit
 /// Health limits in force, by analyte.
 pub type Limits<'f> = BTreeMap<AnalyteId, Vec<&'f Benchmark>>;
 
-/// Rows: urgent ones first, cleared ones last, then by well and analyte.
-///
-/// # Errors
-/// A disk that fails.
-pub fn rows(
-    dictionary: &Dictionary,
-    wells: &Wells,
-    survey: &Survey,
+/// Whom to call. A row is made when it is asked for: its sentences take ten times the room of what they are made from.
+#[derive(Debug, Default)]
+pub struct FollowUps {
+    /// Urgent ones first, cleared ones last, then by well and analyte.
+    entries: Vec<Entry>,
+    /// Health limits in force, by analyte.
+    limits: BTreeMap<AnalyteId, Vec<Benchmark>>,
+    /// The day that ages refer to.
     as_of: Option<Day>,
-    limits: &Limits<'_>,
-) -> Result<Vec<FollowUpRow>, Problem> {
-    let Some(as_of) = as_of else { return Ok(Vec::new()) };
-    let mut rows: Vec<FollowUpRow> = seen(wells, survey, limits)?
-        .into_iter()
-        .filter_map(|((well, analyte), seen)| row(dictionary, as_of, &well, analyte, seen, limits.get(&analyte)?))
-        .collect();
-    rows.sort_by(|a, b| (a.urgency, &a.well, a.analyte).cmp(&(b.urgency, &b.well, b.analyte)));
-    Ok(rows)
+    /// Ids as written of wells that no list names.
+    unlisted: Vec<String>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Entry {
+    well: Called,
+    analyte: AnalyteId,
+    newest: Candidate,
+    over: Candidate,
+}
+
+/// A well by its place in the list, or among `unlisted`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+enum Called {
+    Listed(u32),
+    Unlisted(u32),
+}
+
+impl FollowUps {
+    /// Finds them.
+    ///
+    /// # Errors
+    /// A disk that fails.
+    pub(super) fn of(
+        dictionary: &Dictionary,
+        wells: &Wells,
+        survey: &Survey,
+        as_of: Option<Day>,
+        limits: &Limits<'_>,
+    ) -> Result<FollowUps, Problem> {
+        if as_of.is_none() {
+            return Ok(FollowUps::default());
+        }
+        let (over, unlisted) = over(wells, survey, limits)?;
+        let entries = newest(survey, over, &unlisted)?;
+        let limits = limits.iter().map(|(analyte, list)| (*analyte, list.iter().map(|one| (*one).clone()).collect()));
+        let mut all = FollowUps { entries: Vec::new(), limits: limits.collect(), as_of, unlisted };
+        let judged = entries.into_iter().filter_map(|entry| Some((all.judged(dictionary, &entry)?.urgency, entry)));
+        let mut judged: Vec<(Urgency, Entry)> = judged.collect();
+        judged.sort_by(|(a, one), (b, other)| {
+            let names = || all.name(wells, one.well).cmp(all.name(wells, other.well));
+            a.cmp(b).then_with(names).then(one.analyte.cmp(&other.analyte))
+        });
+        all.entries = judged.into_iter().map(|(_, entry)| entry).collect();
+        Ok(all)
+    }
+
+    /// Rows: urgent ones first, cleared ones last, then by well and analyte.
+    pub fn rows<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells) -> impl Iterator<Item = FollowUpRow> + 'a {
+        self.entries.iter().filter_map(move |entry| self.row(dictionary, wells, entry))
+    }
+
+    fn name<'a>(&'a self, wells: &'a Wells, well: Called) -> &'a str {
+        match well {
+            Called::Listed(well) => wells.id_at(well).unwrap_or_default(),
+            Called::Unlisted(at) => self.unlisted.get(at as usize).map_or("", String::as_str),
+        }
+    }
+
+    fn judged<'a>(&'a self, dictionary: &'a Dictionary, entry: &Entry) -> Option<Judged<'a>> {
+        let (limits, known) = (self.limits.get(&entry.analyte)?, dictionary.analytes().get(entry.analyte)?);
+        judged(known, limits, entry)
+    }
+
+    fn row(&self, dictionary: &Dictionary, wells: &Wells, entry: &Entry) -> Option<FollowUpRow> {
+        let known = dictionary.analytes().get(entry.analyte)?;
+        let Judged { limit, meets, why, urgency } = self.judged(dictionary, entry)?;
+        let unit = dictionary.unit_text(entry.analyte);
+        Some(FollowUpRow {
+            well: self.name(wells, entry.well).to_owned(),
+            analyte: entry.analyte,
+            result: result_text(entry.over.interval, &unit),
+            limit: limit_text(limit.kind, &unit),
+            set: limit.set.clone(),
+            date: entry.over.day,
+            age_years: f64::from(self.as_of?.0 - entry.over.day.0) / 365.25,
+            urgency,
+            why,
+            later: later(entry, meets, &unit),
+            caution: caution(known, urgency),
+        })
+    }
 }
 
 /// The health limits among benchmarks.
@@ -59,65 +133,86 @@ pub fn health_limits(benchmarks: &[Benchmark]) -> Limits<'_> {
     limits
 }
 
-/// Two results of a well and analyte.
-#[derive(Clone, Copy)]
-struct Seen {
-    newest: Candidate,
-    /// The newest one above a limit.
-    over: Option<Candidate>,
-}
+/// A well and an analyte.
+type Key = (Called, AnalyteId);
 
-impl Seen {
-    fn of(new: Candidate, limits: &[&Benchmark]) -> Seen {
-        let over = limits.iter().any(|limit| judge(new.interval, limit.kind) == Verdict::Exceeding);
-        Seen { newest: new, over: over.then_some(new) }
-    }
-
-    fn add(&mut self, other: Seen) {
-        self.newest = better(Choose::Latest, self.newest, other.newest);
-        self.over = match (self.over, other.over) {
-            (Some(a), Some(b)) => Some(better(Choose::Latest, a, b)),
-            (a, b) => a.or(b),
-        };
-    }
-}
-
-/// A well's id, or its id as written, and an analyte.
-type Key = (String, AnalyteId);
-
-/// By well and analyte, in no order that matters: rows are sorted afterwards. Rows set aside only for their place take
-/// part; a well that no list names goes by its id as written.
-fn seen(wells: &Wells, survey: &Survey, limits: &Limits<'_>) -> Result<Vec<(Key, Seen)>, Problem> {
-    let mut listed: FxHashMap<(u32, AnalyteId), Seen> = FxHashMap::default();
-    let mut unlisted: BTreeMap<Key, Seen> = BTreeMap::new();
-    let of_block = |block: &Block, start: u64| {
-        let rows = block.rows.iter().zip(start..);
-        let known = rows.filter_map(|(row, number)| Some((row, candidate(row, number)?)));
-        let judged = known.filter_map(|(row, (analyte, new))| {
-            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
-            Some((row.well, name, analyte, Seen::of(new, limits.get(&analyte)?)))
-        });
-        judged.collect::<Vec<_>>()
+/// The newest result above a limit, by well and analyte, and the wells that no list names. Rows set aside only for their place
+/// take part; a well that no list names goes by its id as written.
+fn over(
+    wells: &Wells,
+    survey: &Survey,
+    limits: &Limits<'_>,
+) -> Result<(FxHashMap<Key, Candidate>, Vec<String>), Problem> {
+    let mut over: FxHashMap<Key, Candidate> = FxHashMap::default();
+    let mut places: BTreeMap<String, u32> = BTreeMap::new();
+    let exceeds = |analyte: &AnalyteId, new: &Candidate| {
+        let own = limits.get(analyte).into_iter().flatten();
+        own.into_iter().any(|limit| judge(new.interval, limit.kind) == Verdict::Exceeding)
     };
-    let mut take = |(well, name, analyte, new): (u32, Option<String>, AnalyteId, Seen)| match name {
-        None => {
-            listed.entry((well, analyte)).and_modify(|known| known.add(new)).or_insert(new);
-        }
-        Some(name) => {
-            unlisted.entry((name, analyte)).and_modify(|known| known.add(new)).or_insert(new);
-        }
+    let of_block = |start: u64, block: &Block| {
+        let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
+        let over = known.filter(|(_, (analyte, new))| exceeds(analyte, new));
+        let named = over.map(|(row, new)| {
+            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
+            (row.well, name, new)
+        });
+        named.collect::<Vec<_>>()
     };
     survey.ledger.in_order(
         1,
-        |blocks| blocks.iter().flat_map(|(start, block)| of_block(block, *start)).collect::<Vec<_>>(),
-        |found| {
-            found.into_iter().for_each(&mut take);
+        |blocks| blocks.iter().map(|(start, block)| of_block(*start, block)).collect::<Vec<_>>(),
+        |parts| {
+            for (well, name, (analyte, new)) in parts.into_iter().flatten() {
+                let next = u32::try_from(places.len()).unwrap_or(u32::MAX);
+                let called =
+                    name.map_or(Called::Listed(well), |name| Called::Unlisted(*places.entry(name).or_insert(next)));
+                let later = |known: &mut Candidate| *known = better(Choose::Latest, *known, new);
+                over.entry((called, analyte)).and_modify(later).or_insert(new);
+            }
             Ok(())
         },
     )?;
-    let id = |well| wells.id_at(well).unwrap_or_default().to_owned();
-    let named = listed.into_iter().map(|((well, analyte), found)| ((id(well), analyte), found));
-    Ok(named.chain(unlisted).collect())
+    let mut unlisted = vec![String::new(); places.len()];
+    places
+        .into_iter()
+        .for_each(|(name, at)| unlisted.get_mut(at as usize).into_iter().for_each(|slot| slot.clone_from(&name)));
+    Ok((over, unlisted))
+}
+
+/// The same with the newest result of each: one more walk, since only now is known whose newest result matters.
+fn newest(survey: &Survey, over: FxHashMap<Key, Candidate>, unlisted: &[String]) -> Result<Vec<Entry>, Problem> {
+    let places: BTreeMap<&str, u32> = unlisted.iter().map(String::as_str).zip(0..).collect();
+    let mut entries: Vec<Entry> = Vec::with_capacity(over.len());
+    let mut keys: Vec<(Key, Candidate)> = over.into_iter().collect();
+    keys.sort_unstable_by_key(|(key, _)| *key);
+    entries.extend(keys.iter().map(|((well, analyte), over)| Entry {
+        well: *well,
+        analyte: *analyte,
+        newest: *over,
+        over: *over,
+    }));
+    let place: FxHashMap<Key, usize> = keys.into_iter().map(|(key, _)| key).zip(0..).collect();
+    let of_block = |start: u64, block: &Block| {
+        let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
+        let wanted = known.filter_map(|(row, (analyte, new))| {
+            let unlisted = || places.get(block.text(row.well_text)).map(|at| Called::Unlisted(*at));
+            let called = if row.well == u32::MAX { unlisted()? } else { Called::Listed(row.well) };
+            Some((*place.get(&(called, analyte))?, new))
+        });
+        wanted.collect::<Vec<_>>()
+    };
+    survey.ledger.in_order(
+        1,
+        |blocks| blocks.iter().map(|(start, block)| of_block(*start, block)).collect::<Vec<_>>(),
+        |parts| {
+            for (at, new) in parts.into_iter().flatten() {
+                let newer = |entry: &mut Entry| entry.newest = better(Choose::Latest, entry.newest, new);
+                entries.get_mut(at).into_iter().for_each(newer);
+            }
+            Ok(())
+        },
+    )?;
+    Ok(entries)
 }
 
 fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
@@ -130,52 +225,41 @@ fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
     counts.then_some((analyte, Candidate { row: number, day, interval, kind, method, estimated }))
 }
 
-fn row(
-    dictionary: &Dictionary,
-    as_of: Day,
-    well: &str,
-    analyte: AnalyteId,
-    seen: Seen,
-    limits: &[&Benchmark],
-) -> Option<FollowUpRow> {
-    let entry = dictionary.analytes().get(analyte)?;
-    let over = seen.over?;
+/// What an entry's results say beside its limits.
+struct Judged<'a> {
+    limit: &'a Benchmark,
+    /// Whether the newest result meets every limit.
+    meets: bool,
+    why: &'static str,
+    urgency: Urgency,
+}
+
+fn judged<'a>(known: &Analyte, limits: &'a [Benchmark], entry: &Entry) -> Option<Judged<'a>> {
+    let over = entry.over;
     let passed = limits.iter().filter(|b| judge(over.interval, b.kind) == Verdict::Exceeding);
     // Of several limits passed, the one with the graver effect is named; acute stands first.
     let limit = passed.min_by_key(|b| b.effect)?;
-    let unit = dictionary.unit_text(analyte);
-    let meets = limits.iter().all(|b| judge(seen.newest.interval, b.kind) == Verdict::Meeting);
-    let cleared = seen.newest.day > over.day && meets;
-    let (high, why) = why(entry, limit, over.interval);
-    let filtered = entry.dissolved_of.and_then(|_| entry.id.strip_suffix("_dissolved"));
-    let at_once = high || NOW.contains(&filtered.unwrap_or(&entry.id)) || is_acute(entry, limit);
+    let meets = limits.iter().all(|b| judge(entry.newest.interval, b.kind) == Verdict::Meeting);
+    let cleared = entry.newest.day > over.day && meets;
+    let (high, why) = why(known, limit, over.interval);
+    let filtered = known.dissolved_of.and_then(|_| known.id.strip_suffix("_dissolved"));
+    let at_once = high || NOW.contains(&filtered.unwrap_or(&known.id)) || is_acute(known, limit);
     let urgency = match at_once {
         _ if cleared => Urgency::Cleared,
         true => Urgency::Now,
         false => Urgency::Soon,
     };
-    Some(FollowUpRow {
-        well: well.to_owned(),
-        analyte,
-        result: result_text(over.interval, &unit),
-        limit: limit_text(limit.kind, &unit),
-        set: limit.set.clone(),
-        date: over.day,
-        age_years: f64::from(as_of.0 - over.day.0) / 365.25,
-        urgency,
-        why,
-        later: later(seen, over, meets, &unit),
-        caution: caution(entry, urgency),
-    })
+    Some(Judged { limit, meets, why, urgency })
 }
 
 /// What another result, of a later day or of the same, says.
-fn later(seen: Seen, over: Candidate, meets: bool, unit: &str) -> String {
-    if seen.newest.row == over.row {
+fn later(entry: &Entry, meets: bool, unit: &str) -> String {
+    let Entry { newest, over, .. } = entry;
+    if newest.row == over.row {
         return String::new();
     }
-    let result = result_text(seen.newest.interval, unit);
-    let day = seen.newest.day;
+    let result = result_text(newest.interval, unit);
+    let day = newest.day;
     match (day > over.day, meets) {
         (true, true) => format!("{day}: {result}, within the limit"),
         (true, false) => format!("{day}: {result}, which cannot tell"),

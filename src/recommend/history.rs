@@ -1,84 +1,161 @@
 //! What every well was tested for and when, from all results that count, not only from those that stand for a well.
 //!
-//! One walk over the ledger for everything that hangs on the order of a well's samples: retests and confirmations.
+//! One walk over the ledger for everything that hangs on the order of a well's samples: retests and confirmations. The results that
+//! count are those behind the survey's values, so there is a track for each value and all room is taken once; a tree a well took
+//! ten times as much.
 
 use super::follow_up::Limits;
 use crate::dictionary::Benchmark;
 use crate::fate::Reason;
-use crate::ids::{AnalyteId, Day};
+use crate::ids::{AnalyteId, Day, WellId};
 use crate::methods::exceedance::Verdict;
-use crate::normalise::{Block, Row};
-use crate::per_well::Survey;
-use crate::place::Wells;
+use crate::normalise::Row;
+use crate::per_well::{Numbered, Survey};
 use crate::plan::SampleKind;
 use crate::problem::Problem;
 use crate::summarise::judge;
-use std::collections::BTreeMap;
+
+/// First and last of some days; of none, the first stands behind the last.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Span {
+    first: Day,
+    last: Day,
+}
+
+impl Span {
+    const NONE: Span = Span { first: Day(i32::MAX), last: Day(i32::MIN) };
+
+    fn on(day: Option<Day>) -> Span {
+        day.map_or(Span::NONE, |day| Span { first: day, last: day })
+    }
+
+    fn with(self, other: Span) -> Span {
+        Span { first: self.first.min(other.first), last: self.last.max(other.last) }
+    }
+
+    /// First and last day.
+    pub fn days(self) -> Option<(Day, Day)> {
+        (self.first <= self.last).then_some((self.first, self.last))
+    }
+}
 
 /// The days of one well's results of one analyte.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Track {
+    /// Analyte.
+    pub analyte: AnalyteId,
     /// Newest result.
     pub newest: Day,
-    /// First and last day on which it was found.
-    pub found: Option<(Day, Day)>,
-    /// First and last day on which it was above a health limit.
-    pub above: Option<(Day, Day)>,
-    /// Newest sample taken after a repair.
-    pub after_repair: Option<Day>,
+    /// Days on which it was found.
+    pub found: Span,
+    /// Days on which it was above a health limit.
+    pub above: Span,
+    /// Samples taken after a repair.
+    pub after_repair: Span,
 }
 
-/// Tracks of a well, by analyte.
-pub type OfWell = BTreeMap<AnalyteId, Track>;
+/// Tracks of all wells.
+#[derive(Clone, Debug, Default)]
+pub struct History {
+    /// By well and then analyte.
+    tracks: Vec<Track>,
+    /// Where each well's tracks start; one more than there are wells.
+    starts: Vec<usize>,
+}
 
-/// By well, in the order of the list.
-///
-/// # Errors
-/// A disk that fails.
-pub fn of_wells(wells: &Wells, survey: &Survey, limits: &Limits<'_>) -> Result<Vec<OfWell>, Problem> {
-    let mut all = vec![OfWell::new(); wells.len()];
-    let of_block = |block: &Block| block.rows.iter().filter_map(|row| of_row(row, limits)).collect::<Vec<_>>();
-    survey.ledger.in_order(
-        1,
-        |blocks| blocks.iter().flat_map(|(_, block)| of_block(block)).collect::<Vec<_>>(),
-        |found| {
-            for (well, analyte, track) in found {
-                if let Some(tests) = all.get_mut(well as usize) {
-                    tests.entry(analyte).and_modify(|known| known.add(track)).or_insert(track);
+impl History {
+    /// Walks the ledger once.
+    ///
+    /// # Errors
+    /// A disk that fails.
+    pub fn of(wells: usize, survey: &Survey, limits: &Limits<'_>) -> Result<History, Problem> {
+        let mut history = History::empty(wells, survey);
+        let starts = std::mem::take(&mut history.starts);
+        let tracks = &mut history.tracks;
+        let keys: Vec<AnalyteId> = tracks.iter().map(|track| track.analyte).collect();
+        let place = |row: &Row| {
+            let (from, to) = bounds(&starts, WellId(row.well))?;
+            let at = keys.get(from..to)?.iter().position(|analyte| Some(*analyte) == row.analyte)?;
+            Some(from + at)
+        };
+        let of_rows = |rows: &[Row]| -> Vec<(usize, Spans)> {
+            rows.iter()
+                .filter_map(|row| Some((row, of_row(row, limits)?)))
+                .filter_map(|(r, s)| Some((place(r)?, s)))
+                .collect()
+        };
+        survey.ledger.in_order(
+            1,
+            |blocks: &[Numbered<'_>]| blocks.iter().map(|(_, block)| of_rows(&block.rows)).collect::<Vec<_>>(),
+            |parts| {
+                for (at, spans) in parts.into_iter().flatten() {
+                    tracks.get_mut(at).into_iter().for_each(|track| track.add(spans));
                 }
+                Ok(())
+            },
+        )?;
+        history.starts = starts;
+        Ok(history)
+    }
+
+    /// A track for every value, sorted by well; values come by analyte, so a well's tracks do too.
+    fn empty(wells: usize, survey: &Survey) -> History {
+        let mut starts = vec![0usize; wells + 1];
+        for value in &survey.values {
+            starts.get_mut(value.well.index() + 1).into_iter().for_each(|count| *count += 1);
+        }
+        (1..starts.len()).for_each(|at| starts[at] += starts[at - 1]);
+        let none = Span::NONE;
+        let blank = Track { analyte: AnalyteId(0), newest: Day(0), found: none, above: none, after_repair: none };
+        let mut tracks = vec![blank; starts.last().copied().unwrap_or(0)];
+        let mut next = starts.clone();
+        for value in &survey.values {
+            let Some(at) = next.get_mut(value.well.index()) else { continue };
+            if let Some(track) = tracks.get_mut(*at) {
+                *track = Track { analyte: value.analyte, newest: value.newest, ..blank };
             }
-            Ok(())
-        },
-    )?;
-    Ok(all)
-}
+            *at += 1;
+        }
+        History { tracks, starts }
+    }
 
-fn of_row(row: &Row, limits: &Limits<'_>) -> Option<(u32, AnalyteId, Track)> {
-    let counts = matches!(row.reason, None | Some(Reason::Repeat));
-    let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
-    let above = |limit: &&Benchmark| judge(interval, limit.kind) == Verdict::Exceeding;
-    let above = limits.get(&analyte).is_some_and(|limits| limits.iter().any(above));
-    let track = Track {
-        newest: day,
-        found: interval.detected().then_some((day, day)),
-        above: above.then_some((day, day)),
-        after_repair: (row.kind == SampleKind::AfterRepair).then_some(day),
-    };
-    counts.then_some((row.well, analyte, track))
-}
-
-impl Track {
-    fn add(&mut self, other: Track) {
-        self.newest = self.newest.max(other.newest);
-        self.found = wider(self.found, other.found);
-        self.above = wider(self.above, other.above);
-        self.after_repair = self.after_repair.max(other.after_repair);
+    /// A well's tracks, by analyte.
+    pub fn of_well(&self, well: WellId) -> &[Track] {
+        bounds(&self.starts, well).and_then(|(from, to)| self.tracks.get(from..to)).unwrap_or_default()
     }
 }
 
-fn wider(a: Option<(Day, Day)>, b: Option<(Day, Day)>) -> Option<(Day, Day)> {
-    match (a, b) {
-        (Some(a), Some(b)) => Some((a.0.min(b.0), a.1.max(b.1))),
-        (a, b) => a.or(b),
+fn bounds(starts: &[usize], well: WellId) -> Option<(usize, usize)> {
+    starts.get(well.index()).copied().zip(starts.get(well.index() + 1).copied())
+}
+
+/// What a result adds to its track; its day is known there already.
+#[derive(Clone, Copy)]
+struct Spans {
+    found: Span,
+    above: Span,
+    after_repair: Span,
+}
+
+/// `None` where the result does not count, or adds nothing.
+fn of_row(row: &Row, limits: &Limits<'_>) -> Option<Spans> {
+    let counts = matches!(row.reason, None | Some(Reason::Repeat));
+    let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
+    let over = |limit: &&Benchmark| judge(interval, limit.kind) == Verdict::Exceeding;
+    let over = limits.get(&analyte).is_some_and(|limits| limits.iter().any(over));
+    let (found, repaired) = (interval.detected(), row.kind == SampleKind::AfterRepair);
+    let on = |is: bool| Span::on(is.then_some(day));
+    (counts && (found || over || repaired)).then(|| Spans {
+        found: on(found),
+        above: on(over),
+        after_repair: on(repaired),
+    })
+}
+
+impl Track {
+    fn add(&mut self, other: Spans) {
+        self.found = self.found.with(other.found);
+        self.above = self.above.with(other.above);
+        self.after_repair = self.after_repair.with(other.after_repair);
     }
 }

@@ -25,10 +25,12 @@ pub(crate) mod words;
 
 pub use advice::Advised;
 pub use draws::Draws;
+pub use follow_up::FollowUps;
 pub(crate) use follow_up::{limit_text, result_text};
 pub(crate) use outreach::{sampled, set_ranks, with_result};
 pub use panel::Panels;
 pub use prices::Prices;
+pub use retest::Retests;
 pub use rows::{AdviceRow, FollowUpRow, InBudget, OutreachRow, PanelRow, RetestRow, SampleNextRow, Urgency};
 pub use rules::Rules;
 
@@ -38,8 +40,9 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::plan::Plan;
-use crate::problem::{Problem, Problems};
+use crate::problem::Problems;
 use crate::summarise::Findings;
+use history::History;
 use parts::Parts;
 use rayon::prelude::*;
 
@@ -55,9 +58,9 @@ pub struct Advice {
     /// The draws behind its intervals and ranks.
     pub draws: Draws,
     /// follow-up.csv
-    pub follow_up: Vec<FollowUpRow>,
+    pub follow_up: FollowUps,
     /// retest.csv
-    pub retest: Vec<RetestRow>,
+    pub retest: Retests,
     /// sample-next.csv
     pub sample_next: Vec<SampleNextRow>,
     /// Each row of trend.csv in plain words.
@@ -113,15 +116,14 @@ pub fn recommend(
         rayon::join(|| advice::rows(&ground, wells), || outreach::rows(plan, dictionary, wells, survey, findings))
     };
     let by_well = || {
-        let due = || -> Result<Vec<RetestRow>, Problem> {
-            let Some(as_of) = findings.as_of else { return Ok(Vec::new()) };
-            let calendar = retest::Calendar { dictionary, rules: &rules, events: &events, as_of };
-            Ok(retest::rows(&calendar, wells, &history::of_wells(wells, survey, &limits)?))
-        };
-        rayon::join(|| follow_up::rows(dictionary, wells, survey, findings.as_of, &limits), due)
+        rayon::join(
+            || FollowUps::of(dictionary, wells, survey, findings.as_of, &limits),
+            || History::of(wells.len(), survey, &limits),
+        )
     };
-    let ((areas, (outreach, draws)), (follow_up, retest)) = rayon::join(by_area, by_well);
-    let (follow_up, retest) = (follow_up?, retest?);
+    let ((areas, (outreach, draws)), (follow_up, history)) = rayon::join(by_area, by_well);
+    let (follow_up, history) = (follow_up?, history?);
+    let retest = Retests { named: rules.named(), rules, events, as_of: findings.as_of, history };
     let sample_next = sample_next::rows(wells, survey, &parts);
     let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
     let panels = Panels::of(dictionary, prices, plan.recommend.budget, findings);

@@ -3,7 +3,7 @@
 //! The rules are a table (see `rules`); this file says what each trigger means for one well. Ages are taken on the day the limits
 //! refer to. A well never sampled is not due again: it is outreach's.
 
-use super::history::{OfWell, Track};
+use super::history::{History, Track};
 use super::rows::RetestRow;
 use super::rules::{Rule, Rules, Tests, Trigger};
 use super::words::spoken;
@@ -16,6 +16,7 @@ use crate::problem::Problems;
 use std::collections::BTreeSet;
 
 /// An event's outline in the working CRS.
+#[derive(Debug)]
 pub struct Outline {
     name: String,
     kind: EventKind,
@@ -45,43 +46,53 @@ pub fn outlines(plan: &Plan, inputs: &Inputs, wells: &Wells) -> Result<Vec<Outli
     problems.or(outlines)
 }
 
-/// What every well is held against.
-pub struct Calendar<'a> {
-    /// Dictionary.
-    pub dictionary: &'a Dictionary,
+/// What every well is held against, and its days; a well's rows are made when they are asked for, since all of them with
+/// their sentences would fill more memory than the survey.
+#[derive(Debug, Default)]
+pub struct Retests {
     /// Rules.
-    pub rules: &'a Rules,
+    pub(super) rules: Rules,
+    /// What rules name one by one.
+    pub(super) named: BTreeSet<AnalyteId>,
     /// Events.
-    pub events: &'a [Outline],
-    /// The day that ages refer to.
-    pub as_of: Day,
+    pub(super) events: Vec<Outline>,
+    /// The day that ages refer to; `None` where no value stands, and nothing is due.
+    pub(super) as_of: Option<Day>,
+    /// Days of all wells.
+    pub(super) history: History,
 }
 
-/// Rows by well and then rule.
-pub fn rows(calendar: &Calendar<'_>, wells: &Wells, history: &[OfWell]) -> Vec<RetestRow> {
-    let named = calendar.rules.named();
-    let of_well = |(well, tests): (WellId, &OfWell)| {
-        let newest = tests.values().map(|track| track.newest).max()?;
-        let one = Well { calendar, named: &named, id: wells.id(well), xy: wells.xy(well), tests, newest };
+impl Retests {
+    /// A well's rows, by rule.
+    pub fn of_well(&self, dictionary: &Dictionary, wells: &Wells, id: WellId) -> Vec<RetestRow> {
+        let tests = self.history.of_well(id);
+        let newest = tests.iter().map(|track| track.newest).max();
+        let Some((newest, as_of)) = newest.zip(self.as_of) else { return Vec::new() };
+        let one = Well { calendar: self, dictionary, as_of, id: wells.id(id), xy: wells.xy(id), tests, newest };
         let mut rows: Vec<RetestRow> = Vec::new();
-        for rule in &calendar.rules.0 {
+        for rule in &self.rules.0 {
             let new = one.rows(rule);
             // One confirmation of a test is enough, whichever rule asks for it first.
             let asked = |row: &RetestRow| rule.confirms() && rows.iter().any(|r| r.tests == row.tests);
             let new: Vec<RetestRow> = new.into_iter().filter(|row| !asked(row)).collect();
             rows.extend(new);
         }
-        Some(rows)
-    };
-    wells.ids().zip(history).filter_map(of_well).flatten().collect()
+        rows
+    }
+
+    /// All rows, by well and then rule.
+    pub fn rows<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells) -> impl Iterator<Item = RetestRow> + 'a {
+        wells.ids().flat_map(|well| self.of_well(dictionary, wells, well))
+    }
 }
 
 struct Well<'a> {
-    calendar: &'a Calendar<'a>,
-    named: &'a BTreeSet<AnalyteId>,
+    calendar: &'a Retests,
+    dictionary: &'a Dictionary,
+    as_of: Day,
     id: &'a str,
     xy: Option<[f64; 2]>,
-    tests: &'a OfWell,
+    tests: &'a [Track],
     newest: Day,
 }
 
@@ -94,32 +105,32 @@ impl Well<'_> {
                 events.filter_map(|event| self.event(rule, event)).collect()
             }
             Trigger::AfterRepair => self.repair(rule).into_iter().collect(),
-            Trigger::FirstDetect => self.first(rule, |track| track.found, "was found"),
-            Trigger::FirstExceedance => self.first(rule, |track| track.above, "was above a health limit"),
+            Trigger::FirstDetect => self.first(rule, |track| track.found.days(), "was found"),
+            Trigger::FirstExceedance => self.first(rule, |track| track.above.days(), "was above a health limit"),
         }
     }
 
     fn is_of(&self, rule: &Rule, analyte: AnalyteId) -> bool {
         match &rule.tests {
             Tests::Of(list) => list.contains(&analyte),
-            Tests::AllOthers => !self.named.contains(&analyte),
+            Tests::AllOthers => !self.calendar.named.contains(&analyte),
             Tests::Any => true,
         }
     }
 
-    fn tracks<'s>(&'s self, rule: &'s Rule) -> impl Iterator<Item = (AnalyteId, &'s Track)> {
-        self.tests.iter().filter(|(analyte, _)| self.is_of(rule, **analyte)).map(|(analyte, track)| (*analyte, track))
+    fn tracks<'s>(&'s self, rule: &'s Rule) -> impl Iterator<Item = &'s Track> {
+        self.tests.iter().filter(|track| self.is_of(rule, track.analyte))
     }
 
     fn last(&self, rule: &Rule) -> Option<Day> {
-        self.tracks(rule).map(|(_, track)| track.newest).max()
+        self.tracks(rule).map(|track| track.newest).max()
     }
 
     /// A row where `days` after `from` have passed.
     fn row(&self, rule: &Rule, from: Day, last: Option<Day>, tests: String, because: String) -> Option<RetestRow> {
         let since = Day(from.0.saturating_add(rule.due_days));
-        let late = rule.overdue_days.is_some_and(|days| from.0.saturating_add(days) <= self.calendar.as_of.0);
-        (since <= self.calendar.as_of).then(|| RetestRow {
+        let late = rule.overdue_days.is_some_and(|days| from.0.saturating_add(days) <= self.as_of.0);
+        (since <= self.as_of).then(|| RetestRow {
             well: self.id.to_owned(),
             due: rule.name.clone(),
             status: if late { "overdue" } else { "due" },
@@ -158,12 +169,12 @@ impl Well<'_> {
             |day| format!("last tested for what such an event may bring on {day}"),
         );
         let because = format!("It lies inside {} ({}), and was {since}.", event.name, event.day);
-        let due = inside && last.is_none_or(|day| day < event.day) && event.day <= self.calendar.as_of;
+        let due = inside && last.is_none_or(|day| day < event.day) && event.day <= self.as_of;
         if due { self.row(rule, event.day, last, self.names(rule), because) } else { None }
     }
 
     fn repair(&self, rule: &Rule) -> Option<RetestRow> {
-        let repair = self.tracks(rule).filter_map(|(_, track)| track.after_repair).max()?;
+        let repair = self.tracks(rule).filter_map(|track| track.after_repair.days()).map(|(_, last)| last).max()?;
         let last = self.last(rule).filter(|day| *day <= repair)?;
         let because = format!("The last sample, of {repair}, was taken after a repair or a change of the well.");
         self.row(rule, repair, Some(last), self.names(rule), because)
@@ -171,12 +182,12 @@ impl Well<'_> {
 
     /// Confirmation: found on one day only, and that is the newest.
     fn first(&self, rule: &Rule, days: impl Fn(&Track) -> Option<(Day, Day)>, was: &str) -> Vec<RetestRow> {
-        let once = self.tracks(rule).filter_map(|(analyte, track)| {
+        let once = self.tracks(rule).filter_map(|track| {
             let (first, last) = days(track)?;
-            (first == last && last == track.newest).then_some((analyte, last))
+            (first == last && last == track.newest).then_some((track.analyte, last))
         });
         let row = |(analyte, day): (AnalyteId, Day)| {
-            let dictionary = self.calendar.dictionary;
+            let dictionary = self.dictionary;
             let microbial = dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
             let was = if microbial { "was found" } else { was };
             let name = super::words::capitalised(&spoken(dictionary, analyte));
@@ -188,7 +199,7 @@ impl Well<'_> {
 
     /// What to test for, by dictionary ids.
     fn names(&self, rule: &Rule) -> String {
-        let analytes = self.calendar.dictionary.analytes();
+        let analytes = self.dictionary.analytes();
         match &rule.tests {
             Tests::Of(list) => list.iter().map(|analyte| analytes.id(*analyte)).collect::<Vec<_>>().join(";"),
             Tests::AllOthers | Tests::Any => "standard panel".to_owned(),

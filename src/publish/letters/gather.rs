@@ -27,7 +27,6 @@ pub struct Desk<'a> {
     contact: &'a str,
     values: Vec<Vec<&'a WellValue>>,
     rates: BTreeMap<(AreaId, AnalyteId), Vec<&'a ExceedanceRow>>,
-    retests: BTreeMap<&'a str, Vec<&'a RetestRow>>,
     advice: BTreeMap<AreaId, Vec<&'a AdviceRow>>,
 }
 
@@ -40,7 +39,6 @@ impl<'a> Desk<'a> {
             contact,
             values: vec![Vec::new(); results.wells.len()],
             rates: BTreeMap::new(),
-            retests: BTreeMap::new(),
             advice: BTreeMap::new(),
         };
         for value in &results.survey.values {
@@ -50,9 +48,6 @@ impl<'a> Desk<'a> {
             if let Scope::Area(area) = row.scope {
                 desk.rates.entry((area, row.analyte)).or_default().push(row);
             }
-        }
-        for row in &results.advice.retest {
-            desk.retests.entry(&row.well).or_default().push(row);
         }
         for row in &results.advice.areas {
             desk.advice.entry(row.area).or_default().push(row);
@@ -155,7 +150,7 @@ impl<'a> Desk<'a> {
     /// What is due for this well, and then what the area's advice adds that the well was never tested for.
     fn next_tests(&self, well: WellId, area: Option<AreaId>, values: &[&WellValue]) -> Vec<NextLine> {
         let dictionary = &self.results.job.dictionary;
-        let due: Vec<&RetestRow> = self.retests.get(self.results.wells.id(well)).cloned().unwrap_or_default();
+        let due = self.results.advice.retest.of_well(dictionary, self.results.wells, well);
         let mut lines: Vec<NextLine> = due
             .iter()
             .map(|row| NextLine {

@@ -9,9 +9,10 @@ use super::edition::CAUTIONS;
 use super::fields::{Field, Resource};
 use crate::plan::shown_path;
 use crate::problem::Problem;
-use crate::table::{Cell, Table};
+use crate::table::{Cell, Listing, Table};
 use polars::prelude::*;
 use serde_json::{Map, Value, json};
+use std::borrow::Cow;
 
 /// Writes one table of an edition.
 ///
@@ -23,34 +24,88 @@ pub(super) fn write(
     edition: Edition,
     table: &Table,
 ) -> Result<Resource, Problem> {
-    let resource = Resource::new(results, table.name, &table.columns);
-    let name = edition.path(&format!("{}.parquet", table.name));
-    let bytes = bytes(&resource, table, metadata(results, edition, table.name)).map_err(|error| {
+    write_rows(stage, results, edition, table.name, &table.columns, table.rows.iter().map(Vec::as_slice))
+}
+
+/// Writes a table too long to be held.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub(super) fn write_listing(
+    stage: &Stage,
+    results: &Results<'_>,
+    edition: Edition,
+    table: Listing<'_>,
+) -> Result<Resource, Problem> {
+    write_rows(stage, results, edition, table.name, &table.columns, table.rows)
+}
+
+fn write_rows(
+    stage: &Stage,
+    results: &Results<'_>,
+    edition: Edition,
+    table: &str,
+    columns: &[String],
+    rows: impl Iterator<Item = impl AsRef<[Cell]>>,
+) -> Result<Resource, Problem> {
+    let resource = Resource::new(results, table, columns);
+    let name = edition.path(&format!("{table}.parquet"));
+    let fault = |error: PolarsError| {
         Problem::file(std::path::Path::new(&name), "table-unwritable", error.to_string(), "report this: it is a bug")
-    })?;
-    stage.write(&name, &bytes, Some(table.rows.len() as u64))?;
+    };
+    let mut frame = frame(&resource, rows).map_err(fault)?;
+    let mut out = stage.create(&name)?;
+    ParquetWriter::new(&mut out)
+        .with_compression(ParquetCompression::Snappy)
+        .with_key_value_metadata(Some(metadata(results, edition, table)))
+        .finish(&mut frame)
+        .map_err(fault)?;
+    stage.keep(&name, out, Some(frame.height() as u64))?;
     Ok(resource)
 }
 
-fn bytes(resource: &Resource, table: &Table, metadata: KeyValueMetadata) -> PolarsResult<Vec<u8>> {
-    let columns = resource.fields.iter().enumerate().map(|(at, field)| column(field, table, at));
-    let mut frame = DataFrame::new_infer_height(columns.collect::<PolarsResult<_>>()?)?;
-    let mut bytes = Vec::new();
-    ParquetWriter::new(&mut bytes)
-        .with_compression(ParquetCompression::Snappy)
-        .with_key_value_metadata(Some(metadata))
-        .finish(&mut frame)?;
-    Ok(bytes)
+fn frame(resource: &Resource, rows: impl Iterator<Item = impl AsRef<[Cell]>>) -> PolarsResult<DataFrame> {
+    let mut columns: Vec<Growing> = resource.fields.iter().map(Growing::new).collect();
+    for row in rows {
+        let cells = row.as_ref().iter().chain(std::iter::repeat(&Cell::Empty));
+        columns.iter_mut().zip(cells).for_each(|(column, cell)| column.push(cell));
+    }
+    let named = columns.into_iter().zip(&resource.fields);
+    DataFrame::new_infer_height(named.map(|(column, field)| column.finish(field)).collect())
 }
 
-fn column(field: &Field, table: &Table, at: usize) -> PolarsResult<Column> {
-    let name = PlSmallStr::from_str(&field.name);
-    let cells = table.rows.iter().map(|row| row.get(at).unwrap_or(&Cell::Empty));
-    Ok(match field.kind.as_str() {
-        "integer" => Column::new(name, cells.map(whole).collect::<Vec<Option<i64>>>()),
-        "number" => Column::new(name, cells.map(figure).collect::<Vec<Option<f64>>>()),
-        _ => Column::new(name, cells.map(text).collect::<Vec<Option<String>>>()),
-    })
+/// A column that grows cell by cell.
+enum Growing {
+    Whole(Vec<Option<i64>>),
+    Figure(Vec<Option<f64>>),
+    Text(StringChunkedBuilder),
+}
+
+impl Growing {
+    fn new(field: &Field) -> Growing {
+        match field.kind.as_str() {
+            "integer" => Growing::Whole(Vec::new()),
+            "number" => Growing::Figure(Vec::new()),
+            _ => Growing::Text(StringChunkedBuilder::new(PlSmallStr::from_str(&field.name), 0)),
+        }
+    }
+
+    fn push(&mut self, cell: &Cell) {
+        match self {
+            Growing::Whole(list) => list.push(whole(cell)),
+            Growing::Figure(list) => list.push(figure(cell)),
+            Growing::Text(list) => list.append_option(text(cell).as_deref()),
+        }
+    }
+
+    fn finish(self, field: &Field) -> Column {
+        let name = PlSmallStr::from_str(&field.name);
+        match self {
+            Growing::Whole(list) => Column::new(name, list),
+            Growing::Figure(list) => Column::new(name, list),
+            Growing::Text(list) => list.finish().into_column(),
+        }
+    }
 }
 
 fn whole(cell: &Cell) -> Option<i64> {
@@ -71,11 +126,11 @@ fn figure(cell: &Cell) -> Option<f64> {
     }
 }
 
-fn text(cell: &Cell) -> Option<String> {
+fn text(cell: &Cell) -> Option<Cow<'_, str>> {
     match cell {
-        Cell::Text(text) => Some(text.clone()),
-        Cell::Count(n) => Some(n.to_string()),
-        Cell::Number(x) => Some(number::text(*x)),
+        Cell::Text(text) => Some(Cow::Borrowed(text)),
+        Cell::Count(n) => Some(Cow::Owned(n.to_string())),
+        Cell::Number(x) => Some(Cow::Owned(number::text(*x))),
         Cell::Empty => None,
     }
 }

@@ -52,7 +52,7 @@ fn edition(stage: &Stage, results: &Results<'_>, edition: Edition, tables: &[&Ta
         resources.push(frame::write(stage, results, edition, table)?);
     }
     if edition == Edition::Internal {
-        resources.push(frame::write(stage, results, edition, &internal::wells(results)?)?);
+        resources.push(frame::write_listing(stage, results, edition, internal::wells(results)?)?);
         stage.link("internal/well-values.parquet", &edition.path("well-values.parquet"))?;
         resources.push(Resource::of_dictionary(results, "well-values"));
     }
