@@ -71,7 +71,7 @@ fn is_merged_as_at_once(choose: &str) {
     let job = prepare(&whole.join("plan.toml")).unwrap();
     let wells = place::wells(&job.plan, &job.inputs).unwrap();
     let stage = Stage::new(&out).unwrap();
-    conclude(stage, &job, &wells, &all.finish(&job.plan), &QUIET()).unwrap();
+    conclude(stage, &job, &wells, &all.finish(&job.plan, &wells), &QUIET()).unwrap();
 
     let (wanted, found) = (comparable(&home.path().join("at-once")), comparable(&out));
     assert_eq!(wanted.keys().collect::<Vec<_>>(), found.keys().collect::<Vec<_>>());
@@ -99,13 +99,13 @@ fn merging_is_associative() {
         let (folder, keep) = states(&made, home.path(), "highest").swap_remove(at);
         reduced(&folder, keep)
     };
-    let [(job, _, mut a), (_, _, b), (_, _, c)] = [part(0), part(1), part(2)];
+    let [(job, wells, mut a), (_, _, b), (_, _, c)] = [part(0), part(1), part(2)];
     a.merge(b).unwrap();
     a.merge(c).unwrap();
     let [(_, _, mut left), (_, _, mut b), (_, _, c)] = [part(0), part(1), part(2)];
     b.merge(c).unwrap();
     left.merge(b).unwrap();
-    let (one, other) = (a.finish(&job.plan), left.finish(&job.plan));
+    let (one, other) = (a.finish(&job.plan, &wells), left.finish(&job.plan));
     assert!(!one.values.is_empty());
     assert_eq!((one.values, one.accounting), (other.values, other.accounting));
 }
