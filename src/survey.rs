@@ -117,7 +117,7 @@ impl Reduced {
     /// Gives every row its fate.
     pub fn finish(self, plan: &Plan, wells: &Wells) -> Survey {
         let mut survey = self.reducer.finish();
-        survey.warnings = self.warnings.into_iter().map(|told| from_base(plan, told)).collect();
+        survey.warnings = self.warnings;
         survey.warnings.extend(strange_wells::warning(plan, wells, &survey.tally));
         survey.warnings.extend(oddities::warnings(plan, &survey.tally));
         survey.warnings.extend(oddities::after_as_of(plan, &survey.values));
@@ -166,7 +166,8 @@ pub fn reduce(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Resu
             ));
         }
     }
-    problems.or(Reduced { reducer, warnings: intake.warnings })
+    let warnings = intake.warnings.into_iter().map(|told| from_base(&job.plan, told)).collect();
+    problems.or(Reduced { reducer, warnings })
 }
 
 /// A warning about a file names it as the plan's folder sees it, wherever the program was started.
