@@ -15,7 +15,6 @@ use crate::publish::report::Distribution;
 use crate::recommend::sampled;
 use crate::summarise::QualityRow;
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::Path;
 
 /// A line of the accounting.
 #[derive(Clone, Copy, Debug)]
@@ -107,11 +106,14 @@ impl Protection {
 
     /// No file is named, since a name may carry a well's; once is told as no number, since a few may be a few wells.
     fn told_warnings(&self, results: &Results<'_>) -> Vec<Warning> {
-        let inputs = results.job.inputs.facts();
+        // A warning names a file as the plan's folder sees it, wherever the program was started.
+        let base = &results.job.plan.base;
+        let facts = results.job.inputs.facts();
+        let inputs: BTreeSet<String> = facts.keys().map(|path| crate::plan::shown_path(base, path)).collect();
         let few = u64::from(self.smallest_group());
         let mut told: Vec<Warning> = Vec::new();
         for Warning { subject, text, count, .. } in crate::survey::warnings(results.wells, results.survey) {
-            let subject = if inputs.contains_key(Path::new(&subject)) { "an input file".to_owned() } else { subject };
+            let subject = if inputs.contains(&subject) { "an input file".to_owned() } else { subject };
             match told.iter_mut().find(|known| known.subject == subject && known.text == text) {
                 Some(known) => known.count += count,
                 None => told.push(Warning { subject, text, count, examples: Vec::new() }),
