@@ -105,7 +105,7 @@ fn merging_is_associative() {
     let [(_, _, mut left), (_, _, mut b), (_, _, c)] = [part(0), part(1), part(2)];
     b.merge(c).unwrap();
     left.merge(b).unwrap();
-    let (one, other) = (a.finish(&job.plan, &wells), left.finish(&job.plan));
+    let (one, other) = (a.finish(&job.plan, &wells), left.finish(&job.plan, &wells));
     assert!(!one.values.is_empty());
     assert_eq!((one.values, one.accounting), (other.values, other.accounting));
 }
