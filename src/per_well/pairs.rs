@@ -80,7 +80,9 @@ impl Shard {
             while self.table.get(at).is_some_and(|place| *place != 0) {
                 at = (at + 1) & (size - 1);
             }
-            self.table[at] = number;
+            if let Some(place) = self.table.get_mut(at) {
+                *place = number;
+            }
         }
     }
 }

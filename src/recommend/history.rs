@@ -104,7 +104,11 @@ impl History {
         for value in &survey.values {
             starts.get_mut(value.well.index() + 1).into_iter().for_each(|count| *count += 1);
         }
-        (1..starts.len()).for_each(|at| starts[at] += starts[at - 1]);
+        let mut before = 0;
+        for start in &mut starts {
+            before += *start;
+            *start = before;
+        }
         let none = Span::NONE;
         let blank = Track { analyte: AnalyteId(0), newest: Day(0), found: none, above: none, after_repair: none };
         let mut tracks = vec![blank; starts.last().copied().unwrap_or(0)];
