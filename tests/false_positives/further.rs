@@ -3,6 +3,8 @@
 //! A reader would question the lower bounds: an exact test of few wells cannot come nearer to its level from below, and one
 //! that calls nothing at all would pass an upper bound alone.
 
+#![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
+
 use super::{Field, LEVEL, called, called_of, draws, held, held_of, hits};
 use wellreeve::methods::adjust::benjamini_hochberg;
 use wellreeve::methods::clustering::{Weights, global_p, local_p, moran};
