@@ -88,11 +88,18 @@ fn wells(line: &str) -> u64 {
 
 type Row = BTreeMap<String, String>;
 
-/// Pairs that tables tell: so many of so many.
+/// Pairs that tables tell, those of further layers of areas too: so many of so many.
 fn pairs(public: &Path) -> BTreeSet<(u64, u64)> {
+    let tables = public.join("tables");
+    let further = std::fs::read_dir(&tables).unwrap().map(|entry| entry.unwrap().path()).filter(|path| path.is_dir());
+    further.chain([tables.clone()]).flat_map(|folder| pairs_of(&folder)).collect()
+}
+
+fn pairs_of(folder: &Path) -> BTreeSet<(u64, u64)> {
     let mut found = BTreeSet::new();
     let mut tell = |name: &str, some: &[&str], less: &[&str], all: &str| {
-        for row in survey::table(&public.join("tables").join(format!("{name}.csv"))) {
+        let path = folder.join(format!("{name}.csv"));
+        for row in if path.exists() { survey::table(&path) } else { Vec::new() } {
             let number = |column: &str| row[column].parse::<u64>().ok();
             let Some(whole) = number(all) else { continue };
             for part in some.iter().filter_map(|column| number(column)) {
