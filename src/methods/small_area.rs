@@ -162,10 +162,12 @@ pub fn by_likelihood(exceeding: &[u64], wells: &[u64]) -> Result<Fit, NoFit> {
     let p = areas.pooled;
     let likelihood = Likelihood::of(&areas);
     let ridge = Ridge(&likelihood);
-    let starts = (0..=36).map(|i| f64::from(i) * 0.5 - 6.0);
-    let start = starts.max_by(|a, b| ridge.height(*a).total_cmp(&ridge.height(*b))).unwrap_or(0.0);
+    let starts = (0..=36).map(|i| f64::from(i) * 0.5 - 6.0).map(|start| (start, ridge.point(start)));
+    // Each top is sought and measured once.
+    let measured = starts.map(|(start, top)| (start, top, ridge.height_at(top)));
+    let (start, first, _) = measured.max_by(|a, b| a.2.total_cmp(&b.2)).unwrap_or((0.0, ridge.point(0.0), 0.0));
     let binomial: f64 = areas.used.iter().map(|(x, n)| x * libm::log(p) + (n - x) * libm::log(1.0 - p)).sum();
-    let (point, top) = match maximise(|q| likelihood.at(q), ridge.point(start)) {
+    let (point, top) = match maximise(|q| likelihood.at(q), first) {
         Ok(found) => found,
         // A search that runs off towards no spread ends on a slope that never turns.
         Err(_) if start >= 11.5 => return Ok(pooled),
@@ -196,12 +198,15 @@ impl Ridge<'_> {
     /// The top at a concentration's logarithm, in logarithms of alpha and beta.
     fn point(&self, ln_k: f64) -> [f64; 2] {
         let point = |logit: f64| [ln_k - libm::log1p(libm::exp(-logit)), ln_k - libm::log1p(libm::exp(logit))];
-        let height = |logit: f64| self.0.at(point(logit)).map_or(f64::NEG_INFINITY, |found| found.value);
-        point(narrow(height, -16.0, 16.0))
+        point(narrow(|logit| self.height_at(point(logit)), -16.0, 16.0))
     }
 
     fn height(&self, ln_k: f64) -> f64 {
-        self.0.at(self.point(ln_k)).map_or(f64::NEG_INFINITY, |found| found.value)
+        self.height_at(self.point(ln_k))
+    }
+
+    fn height_at(&self, point: [f64; 2]) -> f64 {
+        self.0.at(point).map_or(f64::NEG_INFINITY, |found| found.value)
     }
 
     /// The highest point of the ridge within 1 of a concentration's logarithm.

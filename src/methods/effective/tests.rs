@@ -59,6 +59,28 @@ fn two_halves_of_a_region_are_too_alike() {
     assert_eq!(test(&at, &east, &north), Err(NoAssociation::TooAlike));
 }
 
+/// `cargo test --release --lib hundred_thousand -- --ignored --nocapture` prints the time that the documentation gives.
+#[test]
+#[ignore = "a measurement"]
+fn hundred_thousand_wells() {
+    let mut stream = Stream::new(3, 3);
+    let at = places(100_000, &mut stream);
+    let [y, x]: [Vec<f64>; 2] = std::array::from_fn(|_| at.iter().map(|_| stream.unit().round()).collect());
+    let mut times: Vec<std::time::Duration> = (0..7)
+        .map(|_| {
+            let start = std::time::Instant::now();
+            test(&at, &y, &x).unwrap();
+            start.elapsed()
+        })
+        .collect();
+    times.sort();
+    #[expect(clippy::print_stdout, reason = "the figure is the result")]
+    {
+        println!("100,000 wells: fastest {:?}, middle {:?}", times[0], times[3]);
+    }
+    assert!(times[0].as_secs() < 5);
+}
+
 proptest! {
     #[test]
     fn any_wells_have_a_share_or_a_reason(wells in prop::collection::vec((any::<f64>(), -9.0..9.0f64, -3.0..3.0f64, 0u8..4), 0..120), odd in 0usize..4) {
