@@ -51,7 +51,10 @@ fn held_of(draws: u64, name: &str, share: f64, low: f64, high: f64) {
     // A long run makes the table anew.
     if draws < 600 {
         let kept = kept(name);
-        assert!(kept.is_some_and(|kept| kept >= low && kept <= high), "{name}: kept {kept:?} not within {low} to {high}");
+        assert!(
+            kept.is_some_and(|kept| kept >= low && kept <= high),
+            "{name}: kept {kept:?} not within {low} to {high}"
+        );
     }
 }
 

@@ -1,7 +1,7 @@
 //! land-use.csv: for each land use, analyte, benchmark and band, the rate and how it differs from the lowest band.
 
 use super::bands::Banding;
-use super::neighbours_alike;
+use super::neighbours_alike::{self, Of};
 use super::rows::LandUseRow;
 use crate::dictionary::{Benchmark, Dictionary};
 use crate::ids::{AnalyteId, Interval, WellId};
@@ -136,7 +136,7 @@ impl Case<'_> {
         ranks.trend_p = trend_test(&number, &nondetect, &group, &scores).ok().map(|trend| trend.p);
         let scores = peto_scores(&number, &nondetect).unwrap_or_default();
         let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(scores).collect();
-        let (p, note) = neighbours_alike::check(self.ground.wells, self.banding, &outcomes);
+        let (p, note) = neighbours_alike::check(self.ground.wells, self.banding, Of::Concentrations, &outcomes);
         ranks.neighbour_p = p;
         ranks.notes.extend(Some(note).filter(|note| !note.is_empty()));
         ranks
@@ -156,7 +156,8 @@ impl Case<'_> {
             .iter()
             .filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?)))
             .collect();
-        let (neighbour_p, alike_note) = neighbours_alike::check(self.ground.wells, self.banding, &outcomes);
+        let (neighbour_p, alike_note) =
+            neighbours_alike::check(self.ground.wells, self.banding, Of::Exceeding, &outcomes);
         let reference = counts.first().copied().unwrap_or_default();
         let one_band = |(number, count): (usize, &Counts)| {
             let mut row = counted(plan, banding, benchmark, number, *count);

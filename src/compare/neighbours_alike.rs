@@ -8,8 +8,26 @@ use crate::ids::WellId;
 use crate::methods::effective::{NoAssociation, test};
 use crate::place::Wells;
 
-/// p of outcomes (1 or 0 for exceeding, or scores) against the bands, and what to tell beside it.
-pub(super) fn check(wells: &Wells, banding: &Banding, outcomes: &[(WellId, f64)]) -> (Option<f64>, String) {
+/// Of what the bands are compared.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Of {
+    /// 1 for exceeding, 0 for meeting: the column `neighbour_p`.
+    Exceeding,
+    /// Scores of concentrations: the column `rank_neighbour_p`.
+    Concentrations,
+}
+
+impl Of {
+    fn words(self) -> [&'static str; 2] {
+        match self {
+            Of::Exceeding => ["exceeding", "neighbour_p"],
+            Of::Concentrations => ["concentrations", "rank_neighbour_p"],
+        }
+    }
+}
+
+/// p of outcomes against the bands, and what to tell beside it; nothing where every well counts in full.
+pub(super) fn check(wells: &Wells, banding: &Banding, of: Of, outcomes: &[(WellId, f64)]) -> (Option<f64>, String) {
     let (mut places, mut outcome, mut exposure) = (Vec::new(), Vec::new(), Vec::new());
     for (well, seen) in outcomes {
         let band = banding.of_well.get(well.index()).copied().flatten();
@@ -19,12 +37,14 @@ pub(super) fn check(wells: &Wells, banding: &Banding, outcomes: &[(WellId, f64)]
             exposure.push(f64::from(band));
         }
     }
+    let [what, column] = of.words();
     match test(&places, &outcome, &exposure) {
         Ok(found) => {
             let worth = (100.0 * found.effective / found.wells as f64).round();
-            (Some(found.p), format!("neighbours alike: wells count for {worth} % of their number"))
+            let note = format!("neighbours alike in {what}: {column} counts the wells for {worth} % of their number");
+            (Some(found.p), if worth < 100.0 { note } else { String::new() })
         }
         Err(NoAssociation::AllAlike) => (None, String::new()),
-        Err(why) => (None, format!("no check of neighbours: {why}")),
+        Err(why) => (None, format!("no {column}: {why}")),
     }
 }

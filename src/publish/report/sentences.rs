@@ -43,11 +43,14 @@ pub(super) fn neighbours(bands: &[&LandUseLine], check: NeighbourCheck) -> Optio
     };
     let holds = told("The difference", &|p| p < RARE)
         .map(|words| format!("{words} holds up when wells close together are allowed to be alike."));
-    let fails = told("But the difference", &|p| p >= RARE).map(|words| {
-        format!(
-            "{words} does not hold up when wells close together are allowed to be alike: a few neighbourhoods may make all of it."
-        )
-    });
+    // An adjusted p may be large for the number of tests alone.
+    let why = if shares.is_some_and(|q| q >= RARE) {
+        "are allowed to be alike and the number of comparisons is counted: it may be chance, or the doing of a few neighbourhoods."
+    } else {
+        "are allowed to be alike: a few neighbourhoods may make all of it."
+    };
+    let fails = told("But the difference", &|p| p >= RARE)
+        .map(|words| format!("{words} does not hold up when wells close together {why}"));
     let both: Vec<String> = holds.into_iter().chain(fails).collect();
     (!both.is_empty()).then(|| both.join(" "))
 }
@@ -155,6 +158,7 @@ mod tests {
         assert!(
             said(&high, 0.3).unwrap().starts_with("But the difference in shares (adjusted p 0.30) does not hold up")
         );
+        assert!(said(&high, 0.3).unwrap().contains("number of comparisons is counted"));
         assert!(said(&high, 0.01).unwrap().starts_with("The difference in shares (adjusted p 0.010) holds up"));
         high.figures.as_mut().unwrap().rank_q = Some(0.01);
         assert!(said(&high, 0.01).unwrap().contains("But the difference in concentrations (p 0.40) does not"));
