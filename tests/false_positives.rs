@@ -27,12 +27,9 @@ fn draws() -> u64 {
 
 /// Share of draws whose p is at most the level; a draw without a test is not called.
 fn called(number: u64, draw: impl Fn(&mut Stream) -> Option<f64>) -> f64 {
-    called_of(draws(), number, draw)
-}
-
-fn called_of(draws: u64, number: u64, draw: impl Fn(&mut Stream) -> Option<f64>) -> f64 {
-    let hits = (0..draws).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
-    hits as f64 / draws as f64
+    let hits =
+        (0..draws()).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
+    hits as f64 / draws() as f64
 }
 
 /// Fails outside the bounds, widened by what as few draws as these leave to chance, and where the kept figure lies outside them;
@@ -41,15 +38,15 @@ fn held(name: &str, share: f64, low: f64, high: f64) {
     held_of(draws(), name, share, low, high);
 }
 
-fn held_of(draws: u64, name: &str, share: f64, low: f64, high: f64) {
+fn held_of(drawn: u64, name: &str, share: f64, low: f64, high: f64) {
     #[expect(clippy::print_stdout, reason = "the lines are the kept table")]
     {
-        println!("{name},{draws},{share:.3}");
+        println!("{name},{drawn},{share:.3}");
     }
-    let slack = 3.0 * (0.25 * 0.2 / draws as f64).sqrt();
+    let slack = 3.0 * (0.25 * 0.2 / drawn as f64).sqrt();
     assert!(share >= low - slack && share <= high + slack, "{name}: {share} not within {low} to {high}");
     // A long run makes the table anew.
-    if draws < 600 {
+    if draws() < 600 {
         let kept = kept(name);
         assert!(
             kept.is_some_and(|kept| kept >= low && kept <= high),
