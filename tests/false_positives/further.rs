@@ -57,7 +57,7 @@ fn spots(side: usize, rounds: u32, stream: &mut Stream) -> Vec<Option<f64>> {
 #[test]
 fn hot_spots_are_near_their_level_and_seldom_stand_after_adjusting() {
     // A survey is 36 tests, so fewer of them will do.
-    let surveys = draws() / 3;
+    let surveys = draws() / 6;
     let (mut areas, mut any) = (0.0, 0.0);
     for number in 0..surveys {
         let p = spots(6, 1_999, &mut Stream::new(20, 510 << 32 | number));
