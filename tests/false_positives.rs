@@ -27,34 +27,17 @@ fn draws() -> u64 {
 
 /// Share of draws whose p is at most the level; a draw without a test is not called.
 fn called(number: u64, draw: impl Fn(&mut Stream) -> Option<f64>) -> f64 {
-    called_of(draws(), number, draw)
+    let hits =
+        (0..draws()).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
+    hits as f64 / draws() as f64
 }
 
-<<<<<<< HEAD
-fn called_of(draws: u64, number: u64, draw: impl Fn(&mut Stream) -> Option<f64>) -> f64 {
-    let hits = (0..draws).filter(|n| draw(&mut Stream::new(20, number << 32 | n)).is_some_and(|p| p <= LEVEL)).count();
-    hits as f64 / draws as f64
-}
-
-=======
->>>>>>> 8c394eb54702ffa86c44c5353ab4d2d8ac79aabc
 /// Fails outside the bounds, widened by what as few draws as these leave to chance, and where the kept figure lies outside them;
 /// prints a line of the kept table.
 fn held(name: &str, share: f64, low: f64, high: f64) {
     held_of(draws(), name, share, low, high);
 }
 
-<<<<<<< HEAD
-fn held_of(draws: u64, name: &str, share: f64, low: f64, high: f64) {
-    #[expect(clippy::print_stdout, reason = "the lines are the kept table")]
-    {
-        println!("{name},{draws},{share:.3}");
-    }
-    let slack = 3.0 * (0.25 * 0.2 / draws as f64).sqrt();
-    assert!(share >= low - slack && share <= high + slack, "{name}: {share} not within {low} to {high}");
-    // A long run makes the table anew.
-    if draws < 600 {
-=======
 fn held_of(drawn: u64, name: &str, share: f64, low: f64, high: f64) {
     #[expect(clippy::print_stdout, reason = "the lines are the kept table")]
     {
@@ -64,7 +47,6 @@ fn held_of(drawn: u64, name: &str, share: f64, low: f64, high: f64) {
     assert!(share >= low - slack && share <= high + slack, "{name}: {share} not within {low} to {high}");
     // A long run makes the table anew.
     if draws() < 600 {
->>>>>>> 8c394eb54702ffa86c44c5353ab4d2d8ac79aabc
         let kept = kept(name);
         assert!(
             kept.is_some_and(|kept| kept >= low && kept <= high),

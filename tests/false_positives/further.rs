@@ -3,13 +3,9 @@
 //! A reader would question the lower bounds: an exact test of few wells cannot come nearer to its level from below, and one
 //! that calls nothing at all would pass an upper bound alone.
 
-<<<<<<< HEAD
 #![allow(clippy::unwrap_used, reason = "a test stops at the first surprise")]
 
-use super::{Field, LEVEL, called, called_of, draws, held, held_of, hits};
-=======
 use super::{Field, LEVEL, called, draws, held, held_of, hits};
->>>>>>> 8c394eb54702ffa86c44c5353ab4d2d8ac79aabc
 use wellreeve::methods::adjust::benjamini_hochberg;
 use wellreeve::methods::clustering::{Weights, global_p, local_p, moran};
 use wellreeve::methods::effective;
@@ -62,16 +58,6 @@ fn spots(side: usize, rounds: u32, stream: &mut Stream) -> Vec<Option<f64>> {
 
 #[test]
 fn hot_spots_are_near_their_level_and_seldom_stand_after_adjusting() {
-<<<<<<< HEAD
-    let surveys = draws() / 3;
-    let one = called_of(surveys, 510, |stream| spots(6, 499, stream)[stream.below(36) as usize]);
-    held_of(surveys, "hot spots 36 areas one area before adjusting", one, 0.03, 0.07);
-    let any = called_of(surveys, 511, |stream| {
-        let q = benjamini_hochberg(&spots(6, 1_999, stream));
-        q.into_iter().flatten().reduce(f64::min)
-    });
-    held_of(surveys, "hot spots 36 areas any area after adjusting", any, 0.005, 0.06);
-=======
     // A survey is 36 tests, so fewer of them will do.
     let surveys = draws() / 6;
     let (mut areas, mut any) = (0.0, 0.0);
@@ -83,7 +69,6 @@ fn hot_spots_are_near_their_level_and_seldom_stand_after_adjusting() {
     }
     held_of(surveys, "hot spots 36 areas each area before adjusting", areas / surveys as f64, 0.035, 0.06);
     held_of(surveys, "hot spots 36 areas any area after adjusting", any / surveys as f64, 0.005, 0.06);
->>>>>>> 8c394eb54702ffa86c44c5353ab4d2d8ac79aabc
 }
 
 /// Each well's eight nearest, both ways.
