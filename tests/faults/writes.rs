@@ -153,7 +153,8 @@ fn every_write_may_fail() {
             assert!(!before.survey.begun(), "call {fails_at}: something is left");
         }
     }
-    assert!(failed > 2 * made_good && made_good > 0, "{failed} failed, {made_good} made good");
+    // A sample of the calls may miss those that are made good.
+    assert!(failed > 2 * made_good && (made_good > 0 || !all()), "{failed} failed, {made_good} made good");
 }
 
 /// Where two folders cannot change places, the old one is moved aside, and comes back if the new one cannot come.

@@ -50,11 +50,11 @@ fn write_rows(
 ) -> Result<Resource, Problem> {
     let resource = Resource::new(results, table, columns);
     let name = edition.path(&format!("{table}.parquet"));
-    let fault = |error: PolarsError| {
-        Problem::file(std::path::Path::new(&name), "table-unwritable", error.to_string(), "report this: it is a bug")
-    };
-    let mut frame = frame(&resource, rows).map_err(fault)?;
     let mut out = stage.create(&name)?;
+    // The Parquet writer wraps what the disk says in words of its own.
+    let failed = out.failed();
+    let fault = |error: PolarsError| stage.unwritable(&name, &failed.or(error));
+    let mut frame = frame(&resource, rows).map_err(fault)?;
     ParquetWriter::new(&mut out)
         .with_compression(ParquetCompression::Snappy)
         .with_key_value_metadata(Some(metadata(results, edition, table)))
