@@ -175,11 +175,11 @@ fn every_unreadable_thing_is_named_with_its_file_and_line() {
         \"Arsenick\" = \"arsenic\"   # 2 results, first lab.csv:3\n";
     assert!(outcome.to_paste.starts_with(expected), "{}", outcome.to_paste);
     for line in [
-        "# \"Odour panel\" = \"...\"   # 1 results, first lab.csv:5; nothing in the dictionary is near\n",
-        "# \"Nitrate\" = \"...\"   # 1 results, first lab.csv:6; ask the laboratory: nitrate_as_n or nitrate_as_no3\n",
-        "\n# \"Nitrat\" = \"...\"   # 1 results, first lab.csv:2; ",
-        "[results.units]\n\"ug/lq\" = \"ug/L\"   # 1 results of \"Selenium\", first lab.csv:7\n",
-        "[results.fractions]\n# \"mist\" = \"...\"   # 1 results of \"Selenium\", first lab.csv:15; ",
+        "# \"Odour panel\" = \"...\"   # 1 result, first lab.csv:5; nothing in the dictionary is near\n",
+        "# \"Nitrate\" = \"...\"   # 1 result, first lab.csv:6; ask the laboratory: nitrate_as_n or nitrate_as_no3\n",
+        "\n# \"Nitrat\" = \"...\"   # 1 result, first lab.csv:2; ",
+        "[results.units]\n\"ug/lq\" = \"ug/L\"   # 1 result of \"Selenium\", first lab.csv:7\n",
+        "[results.fractions]\n# \"mist\" = \"...\"   # 1 result of \"Selenium\", first lab.csv:15; ",
     ] {
         assert!(outcome.to_paste.contains(line), "{line} not in {}", outcome.to_paste);
     }
