@@ -74,7 +74,7 @@ fn one_layer(public: &Path, layer: &str, smallest: i64) -> Vec<String> {
     any_health(&mut known, &read);
     let areas = if layer.is_empty() { "areas.geojson".to_owned() } else { format!("areas-{layer}.geojson") };
     geojson(&mut known, &public.join(areas));
-    bands(&mut known, &read);
+    bands(&mut known, &read, smallest, &mut found);
     sampled(&mut known, &read, smallest, &mut found);
     for row in read("recommend") {
         known.sentence(&row);
@@ -269,7 +269,7 @@ fn geojson(known: &mut Known, areas: &Path) {
 }
 
 /// Bands of a land use hold the region's wells but for those whose place is too coarse; a model's wells are in all of them.
-fn bands(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
+fn bands(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>, smallest: i64, found: &mut Vec<String>) {
     let mut parts: BTreeMap<(String, String), BTreeSet<String>> = BTreeMap::new();
     for row in read("land-use") {
         let name = format!("{} {} {}", row["land_use"], row["band"], row["analyte"]);
@@ -295,6 +295,9 @@ fn bands(known: &mut Known, read: &dyn Fn(&str) -> Vec<Row>) {
         let parts: Vec<String> = parts.into_iter().collect();
         let whole = format!("region/{analyte}");
         known.at_least(&whole, &parts);
+        if let Some(left) = known.left(&whole, &parts).filter(|left| (1..smallest).contains(left)) {
+            found.push(format!("{left} wells of {analyte} are in no band of {land_use}"));
+        }
         if let Some(left) = left(&land_use) {
             known.at_most(&whole, &parts, left);
         }

@@ -48,6 +48,12 @@ impl Known {
         self.shown[at] = self.shown[at].or(value);
     }
 
+    /// What is left of a number without its parts, where all of them are shown.
+    pub fn left(&self, whole: &str, parts: &[String]) -> Option<i64> {
+        let shown = |name: &str| self.shown.get(*self.names.get(name)?).copied().flatten();
+        parts.iter().try_fold(shown(whole)?, |left, part| Some(left - shown(part)?))
+    }
+
     pub fn has(&self, name: &str) -> bool {
         self.names.contains_key(name)
     }

@@ -209,7 +209,8 @@ impl Counts {
         }
     }
 
-    /// Bands hold at most the region's wells, and all but those with too coarse a location.
+    /// Bands hold at most the region's wells, and all but those with too coarse a location. Where these are few they are a group
+    /// like another, though no row is about them: what is left of the region's row without its bands would be theirs.
     fn add_bands(&mut self, results: &Results<'_>) {
         let order: Vec<&str> = results.job.plan.land_use.iter().map(|land_use| land_use.name.as_str()).collect();
         let mut parts: BTreeMap<(usize, AnalyteId), Vec<Cell>> = BTreeMap::new();
@@ -225,8 +226,15 @@ impl Counts {
         }
         for ((land_use, analyte), parts) in parts {
             let Some(whole) = self.groups.get(&(Scope::Region, analyte)).copied() else { continue };
-            self.system.at_least(whole, &parts);
             let banded: u64 = parts.iter().map(|cell| self.system.value(*cell)).sum();
+            let left = self.system.value(whole).saturating_sub(banded);
+            if (1..results.job.plan.smallest_group.into()).contains(&left) {
+                let left = self.system.number(left, Rank::Part);
+                let all: Vec<Cell> = parts.iter().copied().chain([left]).collect();
+                self.system.sum(whole, &all);
+            } else {
+                self.system.at_least(whole, &parts);
+            }
             let told = results.wells.left_out(land_use); // the quality table shows it
             if self.system.value(whole) <= banded + told {
                 self.system.at_most_with(whole, &parts, told);
