@@ -255,7 +255,7 @@ fn nothing_of_wells_and_machine_is_in_public_files() {
         let plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&");
         for word in never.iter().filter(|word| word.len() > 1) {
             assert!(!plain.contains(word.as_str()), "{name} holds {word}");
-            assert!(!plain.contains(&json(word)[1..json(word).len() - 1]), "{name} holds {word}");
+            assert!(!plain.contains(json(word).trim_matches('"')), "{name} holds {word}");
         }
         *kinds.entry(ends).or_default() += 1;
     }

@@ -49,6 +49,9 @@ fn run(s: &Spoilt, administrator: bool, arguments: &[&str]) -> Output {
     command.args(arguments).current_dir(s.path("")).output().unwrap()
 }
 
+/// A name, what is done to the survey, what the program is told to do.
+type Case = (&'static str, fn(&Spoilt), &'static [&'static str]);
+
 #[test]
 fn permissions() {
     let mut text = String::new();
@@ -64,7 +67,7 @@ fn permissions() {
     };
     let (check, into): (&[&str], &[&str]) =
         (&["check", "plan.toml"], &["run", "plan.toml", "--quiet", "--out", "place/out"]);
-    let cases: [(&str, fn(&Spoilt), &[&str]); 9] = [
+    let cases: [Case; 9] = [
         ("a plan that may not be read", |s| mode(&s.path("plan.toml"), 0), check),
         ("a results file that may not be read", |s| mode(&s.path("lab.csv"), 0), check),
         ("a wells file that may not be read", |s| mode(&s.path("wells.csv"), 0), check),
