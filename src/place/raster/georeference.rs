@@ -69,9 +69,17 @@ pub(super) fn georeference(decoder: &mut Decoder<Source>) -> Result<Georeference
         found.x0 -= 0.5 * found.dx;
         found.y0 -= 0.5 * found.dy;
     }
-    let all = [found.x0, found.y0, found.dx, found.dy];
-    let sound = all.iter().all(|x| x.is_finite()) && found.dx != 0.0 && found.dy != 0.0;
-    if sound { Ok(found) } else { Err(RasterFault::NoPlace) }
+    if found.on_earth() { Ok(found) } else { Err(RasterFault::OffEarth) }
+}
+
+impl Georeference {
+    /// Cells from a thousandth of a millimetre to more than the Earth, in whatever unit of length: squares of figures beyond that overflow.
+    fn on_earth(&self) -> bool {
+        const SMALLEST: f64 = 1e-6;
+        const WIDEST: f64 = 1e9;
+        let cell = |side: f64| (SMALLEST..=WIDEST).contains(&side.abs());
+        cell(self.dx) && cell(self.dy) && self.x0.abs() <= WIDEST && self.y0.abs() <= WIDEST
+    }
 }
 
 fn placed(decoder: &mut Decoder<Source>) -> Result<Georeference, RasterFault> {

@@ -41,6 +41,9 @@ pub enum RasterFault {
     /// No tags that say where it lies.
     #[error("it does not say where it lies: no pixel scale and tie point, and no transformation")]
     NoPlace,
+    /// Its cells, or its corner, cannot be on the Earth.
+    #[error("its cells have no size, or it lies farther away than the Earth is wide")]
+    OffEarth,
     /// Rows that do not run along an axis.
     #[error("it is turned against its coordinate system")]
     Turned,
