@@ -1,4 +1,4 @@
-//! What the program is made of: every crate stands in DEPENDENCIES.csv with its licence, and no licence asks for more than a notice.
+//! What the program is made of: every crate stands in dependencies.csv with its licence, and no licence asks for more than a notice.
 //!
 //! `WELLREEVE_BLESS=1` writes the list anew; read the difference. The crate's own code holds no `unsafe`, which its two roots say.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
@@ -83,7 +83,7 @@ fn list(metadata: &Value) -> String {
 #[test]
 fn every_crate_stands_in_the_list() {
     let found = list(&metadata());
-    let path = here("DEPENDENCIES.csv");
+    let path = here("tests/dependencies.csv");
     if std::env::var_os("WELLREEVE_BLESS").is_some() {
         std::fs::write(&path, &found).unwrap();
     }
@@ -95,7 +95,7 @@ fn every_crate_stands_in_the_list() {
 
 #[test]
 fn every_licence_is_allowed() {
-    let list = std::fs::read_to_string(here("DEPENDENCIES.csv")).unwrap();
+    let list = std::fs::read_to_string(here("tests/dependencies.csv")).unwrap();
     let rows: Vec<Vec<&str>> = list.lines().skip(1).map(|line| line.split(',').collect()).collect();
     assert!(rows.len() > 200);
     let refused: Vec<_> = rows.iter().filter(|row| !allowed(row[2])).collect();
