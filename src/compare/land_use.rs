@@ -9,7 +9,7 @@ use crate::methods::adjust::benjamini_hochberg;
 use crate::methods::cochran_armitage::{equal_scores, trend};
 use crate::methods::exceedance::{Counts, Verdict};
 use crate::methods::fisher;
-use crate::methods::groups::{Weight, peto_scores, rank_test, trend_test};
+use crate::methods::groups::{Ranked, Weight};
 use crate::methods::two_by_two::{Estimate, OddsKind, TwoByTwo, odds_ratio, risk_difference, risk_ratio};
 use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
@@ -125,17 +125,21 @@ impl Case<'_> {
             }
         }
         let mut ranks = Ranks::default();
-        match rank_test(&number, &nondetect, &group, Weight::PetoPeto).outcome {
-            Ok(test) => ranks.p = Some(test.p),
+        let tested = Ranked::of(&number, &nondetect, &group).and_then(|ranked| {
+            let test = ranked.test(Weight::PetoPeto);
+            test.outcome.clone().map(|all| (ranked.scores(), test, all.p))
+        });
+        let (outcomes, test, p) = match tested {
+            Ok(tested) => tested,
             Err(why) => {
                 ranks.notes.push(format!("no rank test: {why}"));
                 return ranks;
             }
-        }
+        };
+        ranks.p = Some(p);
         let scores = equal_scores(self.banding.bands.len());
-        ranks.trend_p = trend_test(&number, &nondetect, &group, &scores).ok().map(|trend| trend.p);
-        let scores = peto_scores(&number, &nondetect).unwrap_or_default();
-        let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(scores).collect();
+        ranks.trend_p = test.trend(&scores).ok().map(|trend| trend.p);
+        let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(outcomes).collect();
         let (p, note) = neighbours_alike::check(self.ground.wells, self.banding, Of::Concentrations, &outcomes);
         ranks.neighbour_p = p;
         ranks.notes.extend(Some(note).filter(|note| !note.is_empty()));

@@ -5,6 +5,7 @@
 //! nothing is flipped here: the walk goes down the sorted values once.
 
 use super::special::{chi_squared_above, two_sided_normal_p};
+use std::collections::BTreeSet;
 
 mod scores;
 
@@ -94,16 +95,10 @@ pub struct GroupTrend {
 /// # Checked against
 /// `07-censored-groups.json`.
 pub fn rank_test(values: &[f64], nondetect: &[bool], group: &[usize], weight: Weight) -> RankTest {
-    let items = match sorted(values, nondetect, group) {
-        Ok(items) => items,
-        Err(why) => {
-            return RankTest { groups: Vec::new(), u: Vec::new(), variance: Vec::new(), df: 0, outcome: Err(why) };
-        }
-    };
-    let k = items.groups.len();
-    let (u, variance) = walk_down(&items, weight);
-    let outcome = if k < 2 { Err(NoTest::OneGroup) } else { chi_squared(&u, &variance) };
-    RankTest { groups: items.groups, u, variance, df: k.saturating_sub(1), outcome }
+    match Ranked::of(values, nondetect, group) {
+        Ok(ranked) => ranked.test(weight),
+        Err(why) => RankTest { groups: Vec::new(), u: Vec::new(), variance: Vec::new(), df: 0, outcome: Err(why) },
+    }
 }
 
 /// Peto-Peto test of trend over ordered groups.
@@ -123,66 +118,94 @@ pub fn rank_test(values: &[f64], nondetect: &[bool], group: &[usize], weight: We
 /// # Checked against
 /// With two groups equal to [`rank_test`], which `07-censored-groups.json` checks; no published example with more was found.
 pub fn trend_test(values: &[f64], nondetect: &[bool], group: &[usize], scores: &[f64]) -> Result<GroupTrend, NoTest> {
-    if scores.iter().any(|s| !s.is_finite()) {
-        return Err(NoTest::NotANumber);
-    }
-    let test = rank_test(values, nondetect, group, Weight::PetoPeto);
-    if let Err(why @ (NoTest::Lengths | NoTest::NotANumber | NoTest::OneGroup)) = test.outcome {
-        return Err(why);
-    }
-    let own: Option<Vec<f64>> = test.groups.iter().map(|g| scores.get(*g).copied()).collect();
-    let own = own.ok_or(NoTest::Lengths)?;
-    // The sums add to nothing, so scores may be taken about their first, which keeps the digits.
-    let first = own.first().copied().unwrap_or(0.0);
-    let own: Vec<f64> = own.iter().map(|s| s - first).collect();
-    let sum: f64 = own.iter().zip(&test.u).map(|(s, u)| s * u).sum();
-    let row_sum = |row: &[f64]| row.iter().zip(&own).map(|(v, s)| v * s).sum::<f64>();
-    let variance: f64 = test.variance.iter().zip(&own).map(|(row, s)| s * row_sum(row)).sum();
-    let z = sum / variance.sqrt();
-    if variance <= 0.0 || !z.is_finite() {
-        return Err(NoTest::NothingToCompare);
-    }
-    Ok(GroupTrend { z, p: two_sided_normal_p(z) })
+    Ranked::of(values, nondetect, group)?.test(Weight::PetoPeto).trend(scores)
 }
 
-/// One result: its value, its place in the list of groups, whether it is a limit.
-#[derive(Clone, Copy)]
+impl RankTest {
+    /// [`trend_test`] from the sums of a test with Peto-Peto weights.
+    ///
+    /// # Errors
+    /// As [`trend_test`].
+    pub fn trend(&self, scores: &[f64]) -> Result<GroupTrend, NoTest> {
+        if scores.iter().any(|s| !s.is_finite()) {
+            return Err(NoTest::NotANumber);
+        }
+        if let Err(why @ (NoTest::Lengths | NoTest::NotANumber | NoTest::OneGroup)) = self.outcome {
+            return Err(why);
+        }
+        let own: Option<Vec<f64>> = self.groups.iter().map(|g| scores.get(*g).copied()).collect();
+        let own = own.ok_or(NoTest::Lengths)?;
+        // The sums add to nothing, so scores may be taken about their first, which keeps the digits.
+        let first = own.first().copied().unwrap_or(0.0);
+        let own: Vec<f64> = own.iter().map(|s| s - first).collect();
+        let sum: f64 = own.iter().zip(&self.u).map(|(s, u)| s * u).sum();
+        let row_sum = |row: &[f64]| row.iter().zip(&own).map(|(v, s)| v * s).sum::<f64>();
+        let variance: f64 = self.variance.iter().zip(&own).map(|(row, s)| s * row_sum(row)).sum();
+        let z = sum / variance.sqrt();
+        if variance <= 0.0 || !z.is_finite() {
+            return Err(NoTest::NothingToCompare);
+        }
+        Ok(GroupTrend { z, p: two_sided_normal_p(z) })
+    }
+}
+
+/// One result: its value, its place in the list of groups, its place among the results given, whether it is a limit.
+#[derive(Clone, Copy, Debug)]
 struct Item {
     value: f64,
-    place: usize,
+    place: u32,
+    given: u32,
     limit: bool,
 }
 
-struct Sorted {
+/// Results in their order, from which every rank test is made: sorting costs more than all tests together.
+#[derive(Clone, Debug)]
+pub struct Ranked {
     /// Highest value first.
     items: Vec<Item>,
     groups: Vec<usize>,
     sizes: Vec<f64>,
 }
 
-fn sorted(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Sorted, NoTest> {
-    if values.len() != nondetect.len() || values.len() != group.len() {
+impl Ranked {
+    /// Takes what [`rank_test`] takes.
+    ///
+    /// # Errors
+    /// [`NoTest::Lengths`] (also above 4,294,967,295 results) and [`NoTest::NotANumber`].
+    pub fn of(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Self, NoTest> {
+        sorted(values, nondetect, group)
+    }
+
+    /// [`rank_test`] of these results.
+    pub fn test(&self, weight: Weight) -> RankTest {
+        let k = self.groups.len();
+        let (u, variance) = walk_down(self, weight);
+        let outcome = if k < 2 { Err(NoTest::OneGroup) } else { chi_squared(&u, &variance) };
+        RankTest { groups: self.groups.clone(), u, variance, df: k.saturating_sub(1), outcome }
+    }
+}
+
+fn sorted(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Ranked, NoTest> {
+    if u32::try_from(values.len()).is_err() || values.len() != nondetect.len() || values.len() != group.len() {
         return Err(NoTest::Lengths);
     }
     if values.iter().any(|v| v.is_nan()) {
         return Err(NoTest::NotANumber);
     }
-    let mut groups = group.to_vec();
-    groups.sort_unstable();
-    groups.dedup();
+    let groups: Vec<usize> = group.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
     let mut sizes = vec![0.0; groups.len()];
     let mut items = Vec::with_capacity(values.len());
-    for ((value, limit), g) in values.iter().zip(nondetect).zip(group) {
+    for (given, ((value, limit), g)) in (0u32..).zip(values.iter().zip(nondetect).zip(group)) {
         let place = groups.binary_search(g).unwrap_or_default();
         sizes[place] += 1.0;
-        items.push(Item { value: *value, place, limit: *limit });
+        items.push(Item { value: *value, place: place as u32, given, limit: *limit });
     }
     items.sort_unstable_by(|a, b| b.value.partial_cmp(&a.value).unwrap_or(std::cmp::Ordering::Equal));
-    Ok(Sorted { items, groups, sizes })
+    Ok(Ranked { items, groups, sizes })
 }
 
 /// The sums u and their covariance.
-fn walk_down(sorted: &Sorted, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
+fn walk_down(sorted: &Ranked, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
     let k = sorted.groups.len();
     let mut at_risk = sorted.sizes.clone();
     let (mut u, mut variance) = (vec![0.0; k], vec![vec![0.0; k]; k]);
@@ -191,7 +214,7 @@ fn walk_down(sorted: &Sorted, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
     for tied in sorted.items.chunk_by(|a, b| a.value == b.value) {
         detects.fill(0.0);
         for item in tied.iter().filter(|item| !item.limit) {
-            detects[item.place] += 1.0;
+            detects[item.place as usize] += 1.0;
         }
         let d: f64 = detects.iter().sum();
         if d > 0.0 {
@@ -208,7 +231,7 @@ fn walk_down(sorted: &Sorted, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
             }
         }
         for item in tied {
-            at_risk[item.place] -= 1.0;
+            at_risk[item.place as usize] -= 1.0;
         }
     }
     (u, variance)

@@ -121,7 +121,7 @@ pub struct Firth {
 /// `09-logistic.json` (`ml`, `separated`), `20-bangladesh-arsenic.json`.
 pub fn plain(wells: Wells<'_>, confidence: f64) -> Result<Plain, NoFit> {
     let rows = Prepared::of(wells)?;
-    let fit = newton::plain(&rows)?;
+    let fit = newton::plain(&rows, vec![0.0; rows.columns])?;
     let z = two_sided_z(confidence);
     let term = |j: usize| {
         let (estimate, std_error) = on_scale(&rows, &fit, j);
@@ -154,11 +154,13 @@ pub fn plain(wells: Wells<'_>, confidence: f64) -> Result<Plain, NoFit> {
 /// # Checked against
 /// `09-logistic.json` (`separated`, made by a linear programme).
 pub fn is_separated(wells: Wells<'_>) -> Result<bool, NoFit> {
-    splits(&Prepared::of(wells)?)
+    let rows = Prepared::of(wells)?;
+    splits(&rows, vec![0.0; rows.columns])
 }
 
-fn splits(rows: &Prepared) -> Result<bool, NoFit> {
-    match newton::plain(rows) {
+/// The answer is the same from wherever the fit starts; it is had soonest from near the plain estimate.
+fn splits(rows: &Prepared, beta: Vec<f64>) -> Result<bool, NoFit> {
+    match newton::plain(rows, beta) {
         Ok(_) => Ok(false),
         Err(NoFit::Separated) => Ok(true),
         Err(other) => Err(other),
@@ -183,7 +185,8 @@ fn splits(rows: &Prepared) -> Result<bool, NoFit> {
 /// # Checked against
 /// `09-logistic.json` (`firth`).
 pub fn firth(wells: Wells<'_>, confidence: f64) -> Result<Firth, NoFit> {
-    penalised(&Prepared::of(wells)?, confidence)
+    let rows = Prepared::of(wells)?;
+    Ok(penalised(&rows, &best(&rows)?, confidence))
 }
 
 /// [`firth`] and [`is_separated`] of the same wells, whose rows are made ready once.
@@ -192,29 +195,33 @@ pub fn firth(wells: Wells<'_>, confidence: f64) -> Result<Firth, NoFit> {
 /// As [`firth`].
 pub fn firth_beside_separation(wells: Wells<'_>, confidence: f64) -> Result<(Firth, Result<bool, NoFit>), NoFit> {
     let rows = Prepared::of(wells)?;
-    Ok((penalised(&rows, confidence)?, splits(&rows)))
+    let fit = best(&rows)?;
+    Ok((penalised(&rows, &fit, confidence), splits(&rows, fit.beta)))
 }
 
-fn penalised(rows: &Prepared, confidence: f64) -> Result<Firth, NoFit> {
-    let fit = newton::fit(rows, Penalty::Jeffreys, vec![0.0; rows.columns], None, newton::FINE)?;
+fn best(rows: &Prepared) -> Result<Fitted, NoFit> {
+    newton::fit(rows, Penalty::Jeffreys, vec![0.0; rows.columns], None, newton::FINE)
+}
+
+fn penalised(rows: &Prepared, fit: &Fitted, confidence: f64) -> Firth {
     let z = two_sided_z(confidence);
     let term = |j: usize| {
-        let (estimate, std_error) = on_scale(rows, &fit, j);
+        let (estimate, std_error) = on_scale(rows, fit, j);
         FirthTerm {
             estimate,
             std_error,
             odds_ratio: libm::exp(estimate),
             wald_interval: z.map(|z| [-z, z].map(|z| estimate + z * std_error)),
             wald_p: two_sided_normal_p(estimate / std_error),
-            profile_interval: z.and_then(|z| profile::interval(rows, &fit, j, z)),
-            ratio_test: profile::ratio_test(rows, &fit, j),
+            profile_interval: z.and_then(|z| profile::interval(rows, fit, j, z)),
+            ratio_test: profile::ratio_test(rows, fit, j),
         }
     };
     let on_data_scale = rows.scale.iter().map(|s| libm::log(*s)).sum::<f64>();
-    Ok(Firth {
+    Firth {
         terms: (0..rows.columns).map(term).collect(),
         penalised_log_likelihood: fit.point.objective(Penalty::Jeffreys) + on_data_scale,
-    })
+    }
 }
 
 /// Estimate and standard error of a term in units of the data.

@@ -4,7 +4,8 @@
 //! A cell is all detects, or all non-detects, at one value. A reader would question the two ways of
 //! drawing: one result after the other, or cell by cell as Poisson numbers, with results added or
 //! taken away at random until there are as many as in the group. Both give the multinomial
-//! distribution; the second is faster where there are many results a cell.
+//! distribution; the second is faster where there are many results a cell. Large groups of many
+//! values are first put into few cells (`classes`).
 //!
 //! # Source
 //! Efron 1979, the bootstrap (from memory); the second way is our own.
@@ -17,7 +18,10 @@ use super::censored::Censored;
 use super::random::Stream;
 use poisson::Poisson;
 
+mod classes;
 mod poisson;
+
+pub use classes::Near;
 
 /// What a cell's results have in common besides their value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -9,7 +9,7 @@ use super::censored::Censored;
 use super::choose::{Lowest, SummaryMethod, choose};
 use super::kaplan_meier::{KaplanMeier, SureBounds};
 use super::quantiles::averaged_inverse;
-use super::resample::Cells;
+use super::resample::{Cells, Near};
 use super::ros::{NoLine, Origin, Ros};
 use super::ros_mean::ros_mean_of;
 
@@ -125,6 +125,7 @@ fn all_detected(group: &Censored, plan: &Plan) -> Summary {
         quantiles: SHARES.map(|p| averaged_inverse(&counts, p)),
         ..empty(group)
     };
+    let cells = cells.joined(Near::Values);
     summary.put_interval(bootstrap::bca(&cells, mean_of(&cells), &plan.bootstrap));
     summary
 }
@@ -146,7 +147,7 @@ fn kaplan_meier(group: &Censored, plan: &Plan) -> Summary {
     if summary.quantiles.contains(&None) {
         summary.notes.push(Note::QuantilesBelow(km.lowest_detect()));
     }
-    let cells = Cells::of(group);
+    let cells = Cells::of(group).joined(Near::Values);
     summary.put_interval(bootstrap::bca(&cells, kaplan_meier_mean_of(&cells), &plan.bootstrap));
     summary
 }
@@ -170,7 +171,7 @@ fn order_statistics(group: &Censored, plan: &Plan) -> Summary {
     if ros.left_out > 0 {
         summary.notes.push(Note::NondetectsAboveDetects(ros.left_out));
     }
-    let cells = Cells::of(group);
+    let cells = Cells::of(group).joined(Near::Logarithms);
     summary.put_interval(bootstrap::bca(&cells, ros_mean_of(&cells), &plan.bootstrap));
     summary
 }

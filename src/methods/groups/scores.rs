@@ -2,7 +2,7 @@
 //!
 //! On complete data it is the Kruskal-Wallis test to the last digit, which the weighted sums are only nearly.
 
-use super::{ChiSquared, NoTest, chi_squared_above, sorted};
+use super::{ChiSquared, NoTest, Ranked, chi_squared_above};
 
 /// Peto and Peto's scores with permutation variance.
 ///
@@ -22,7 +22,7 @@ use super::{ChiSquared, NoTest, chi_squared_above, sorted};
 /// # Checked against
 /// `07-censored-groups.json` (`peto_scores_permutation`).
 pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<ChiSquared, NoTest> {
-    let sorted = sorted(values, nondetect, group)?;
+    let sorted = Ranked::of(values, nondetect, group)?;
     let k = sorted.groups.len();
     if k < 2 {
         return Err(NoTest::OneGroup);
@@ -35,7 +35,7 @@ pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]
         let after = below * (1.0 - d / left);
         for item in tied {
             let score = if item.limit { after - 1.0 } else { after + below - 1.0 };
-            by_group[item.place] += score;
+            by_group[item.place as usize] += score;
             sum += score;
             squares += score * score;
         }
@@ -67,23 +67,22 @@ pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]
 /// # Checked against
 /// `tests/comparisons/ranks.json`, made by an independent program.
 pub fn peto_scores(values: &[f64], nondetect: &[bool]) -> Result<Vec<f64>, NoTest> {
-    if values.len() != nondetect.len() {
-        return Err(NoTest::Lengths);
-    }
-    if values.iter().any(|v| v.is_nan()) {
-        return Err(NoTest::NotANumber);
-    }
-    let mut order: Vec<usize> = (0..values.len()).collect();
-    order.sort_by(|a, b| values[*b].partial_cmp(&values[*a]).unwrap_or(std::cmp::Ordering::Equal));
-    let (mut left, mut below) = (values.len() as f64, 1.0);
-    let mut scores = vec![0.0; values.len()];
-    for tied in order.chunk_by(|a, b| values[*a] == values[*b]) {
-        let detects = tied.iter().filter(|i| !nondetect[**i]).count() as f64;
-        let after = below * (1.0 - detects / left);
-        for i in tied {
-            scores[*i] = if nondetect[*i] { after - 1.0 } else { after + below - 1.0 };
+    Ok(Ranked::of(values, nondetect, &vec![0; values.len()])?.scores())
+}
+
+impl Ranked {
+    /// [`peto_scores`] of these results, in the order in which they were given.
+    pub fn scores(&self) -> Vec<f64> {
+        let (mut left, mut below) = (self.items.len() as f64, 1.0);
+        let mut scores = vec![0.0; self.items.len()];
+        for tied in self.items.chunk_by(|a, b| a.value == b.value) {
+            let detects = tied.iter().filter(|item| !item.limit).count() as f64;
+            let after = below * (1.0 - detects / left);
+            for item in tied {
+                scores[item.given as usize] = if item.limit { after - 1.0 } else { after + below - 1.0 };
+            }
+            (left, below) = (left - tied.len() as f64, after);
         }
-        (left, below) = (left - tied.len() as f64, after);
+        scores
     }
-    Ok(scores)
 }

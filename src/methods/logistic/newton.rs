@@ -82,13 +82,13 @@ fn rises(penalty: Penalty, from: &Fitted, to: &Fitted) -> bool {
     to.point.objective(penalty) > now + ROUNDING * (1.0 + now.abs())
 }
 
-/// The plain fit, which runs away where the outcomes are separated.
-pub(super) fn plain(rows: &Prepared) -> Result<Fitted, NoFit> {
+/// The plain fit from `beta` on, which runs away where the outcomes are separated.
+pub(super) fn plain(rows: &Prepared, beta: Vec<f64>) -> Result<Fitted, NoFit> {
     let (exceeding, wells) = (rows.exceeding.iter().sum::<f64>(), rows.wells.iter().sum::<f64>());
     if exceeding == 0.0 || exceeding == wells {
         return Err(NoFit::Separated);
     }
-    let mut here = start(rows, Penalty::None, vec![0.0; rows.columns])?;
+    let mut here = start(rows, Penalty::None, beta)?;
     for _ in 0..MOST_STEPS {
         let (step, rise) = step(rows, &here, &here.point.information, None)?;
         if splits(rows, &step) {
