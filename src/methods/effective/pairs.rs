@@ -14,10 +14,13 @@ const FINEST: u32 = 8;
 /// Classes of distance an octave.
 const AN_OCTAVE: f64 = 3.0;
 
+/// What is summed of each square and each class.
+const PARTS: usize = 3;
+
 /// Pairs, sum of products of outcomes, sum of products of exposures.
-pub(super) type Class = [f64; 3];
+pub(super) type Class = [f64; PARTS];
 /// Wells, sum of outcomes, sum of exposures.
-type Square = [f64; 3];
+type Square = [f64; PARTS];
 
 /// Classes from the nearest pairs to the farthest; `None` where all places are one.
 pub(super) fn by_distance(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]) -> Option<Vec<Class>> {
@@ -29,8 +32,7 @@ pub(super) fn by_distance(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]
         .zip(outcome.iter().zip(exposure))
         .fold([0.0; 3], |sum, (_, (y, x))| [sum[0] + 1.0, sum[1] + y * y, sum[2] + x * x]);
     for (at, class) in classes.iter_mut().take(1).flatten().enumerate() {
-        let squares: f64 = grid.squares.iter().map(|square| square[at] * square[at]).sum();
-        *class = (squares - own[at]) / 2.0;
+        *class = (grid.squared(at) - own[at]) / 2.0;
     }
     grid.add(&neighbours(), 1.0, &mut classes);
     for coarser in 0..=(halvings - COARSEST) {
@@ -87,13 +89,30 @@ fn all_beyond() -> ByParity {
     std::array::from_fn(|_| steps((1 << COARSEST) - 1, |dx, dy| !is_near(dx, dy)))
 }
 
-/// Squares over the region, row by row.
+/// Squares of one parity of column and row, row by row; each part of them on its own, so that a step is a sum of products of rows
+/// that lie side by side.
+#[derive(Clone)]
+struct Plane {
+    parts: [Vec<f64>; PARTS],
+}
+
+/// Squares over the region: four planes of `half` by `half`, by [`parity`].
 struct Grid {
-    side: i32,
-    squares: Vec<Square>,
+    half: usize,
+    planes: [Plane; 4],
+}
+
+/// The plane of a square.
+fn parity(x: usize, y: usize) -> usize {
+    x & 1 | (y & 1) << 1
 }
 
 impl Grid {
+    fn empty(half: usize) -> Grid {
+        let plane = Plane { parts: std::array::from_fn(|_| vec![0.0; half * half]) };
+        Grid { half, planes: std::array::from_fn(|_| plane.clone()) }
+    }
+
     fn over(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64], halvings: u32) -> Option<Grid> {
         let low = places.iter().fold([f64::INFINITY; 2], |low, p| [low[0].min(p[0]), low[1].min(p[1])]);
         let high = places.iter().fold([f64::NEG_INFINITY; 2], |high, p| [high[0].max(p[0]), high[1].max(p[1])]);
@@ -103,43 +122,73 @@ impl Grid {
         }
         let side = 1usize << halvings;
         let along = |x: f64, from: f64| (((x - from) / length * side as f64) as usize).min(side - 1);
-        let mut squares = vec![[0.0; 3]; side * side];
+        let mut grid = Grid::empty(side / 2);
         for (place, (y, x)) in places.iter().zip(outcome.iter().zip(exposure)) {
-            let square = &mut squares[along(place[1], low[1]) * side + along(place[0], low[0])];
-            *square = [square[0] + 1.0, square[1] + y, square[2] + x];
+            grid.put(along(place[0], low[0]), along(place[1], low[1]), [1.0, *y, *x]);
         }
-        Some(Grid { side: side as i32, squares })
+        Some(grid)
     }
 
+    /// Adds to the square in column `x` and row `y`.
+    fn put(&mut self, x: usize, y: usize, more: [f64; PARTS]) {
+        let at = y / 2 * self.half + x / 2;
+        for (part, more) in self.planes[parity(x, y)].parts.iter_mut().zip(more) {
+            part[at] += more;
+        }
+    }
+
+    /// Sum of squares of one part over all squares.
+    fn squared(&self, part: usize) -> f64 {
+        self.planes.iter().flat_map(|plane| &plane.parts[part]).map(|x| x * x).sum()
+    }
+
+    /// Four squares, one of each plane, become one.
     fn halved(&self) -> Grid {
-        let (side, half) = (self.side as usize, self.side as usize / 2);
-        let four = |at: usize| {
-            let first = at / half * 2 * side + at % half * 2;
-            let [a, b, c, d] = [first, first + 1, first + side, first + side + 1].map(|at| self.squares[at]);
-            std::array::from_fn(|part| a[part] + b[part] + c[part] + d[part])
-        };
-        Grid { side: half as i32, squares: (0..half * half).map(four).collect() }
+        let mut grid = Grid::empty(self.half / 2);
+        for at in 0..self.half * self.half {
+            let four = |part: usize| self.planes.iter().map(|plane| plane.parts[part][at]).sum();
+            grid.put(at % self.half, at / self.half, std::array::from_fn(four));
+        }
+        grid
     }
 
     /// Adds the pairs of squares that the steps lead between; `size` is a square's side in smallest ones.
     fn add(&self, steps: &ByParity, size: f64, classes: &mut [Class]) {
-        let classed: [Vec<(Step, usize)>; 4] = std::array::from_fn(|parity| {
-            let length = |(dx, dy): Step| f64::from(dx * dx + dy * dy).sqrt();
-            steps[parity].iter().map(|step| (*step, class(length(*step) * size))).collect()
-        });
-        for (at, here) in self.squares.iter().enumerate().filter(|(_, here)| here[0] > 0.0) {
-            let (x, y) = (at as i32 % self.side, at as i32 / self.side);
-            for ((dx, dy), class) in &classed[(x & 1 | (y & 1) << 1) as usize] {
-                let (to_x, to_y) = (x + dx, y + dy);
-                if to_x < 0 || to_x >= self.side || to_y >= self.side {
-                    continue;
-                }
-                let there = self.squares[(to_y * self.side + to_x) as usize];
-                if there[0] > 0.0 {
-                    let sums = &mut classes[*class];
-                    *sums = std::array::from_fn(|part| sums[part] + here[part] * there[part]);
+        for (from, steps) in steps.iter().enumerate() {
+            for (dx, dy) in steps {
+                let class = class(f64::from(dx * dx + dy * dy).sqrt() * size);
+                let (x, y) = ((from & 1) as i32 + dx, (from >> 1) as i32 + dy);
+                let to = parity((x & 1) as usize, (y & 1) as usize);
+                for (part, sum) in classes[class].iter_mut().enumerate() {
+                    let (here, there) = (&self.planes[from].parts[part], &self.planes[to].parts[part]);
+                    *sum += self.products(here, there, (x >> 1, y >> 1));
                 }
             }
         }
     }
+
+    /// Sum of the products of squares of one plane with those of another `by` columns and rows away.
+    fn products(&self, here: &[f64], there: &[f64], by: (i32, i32)) -> f64 {
+        let across = self.half.saturating_sub(by.0.unsigned_abs() as usize);
+        if across == 0 {
+            return 0.0;
+        }
+        let columns = |from: usize| from..from + across;
+        let (left, right) = (by.0.min(0).unsigned_abs() as usize, by.0.max(0) as usize);
+        let rows = here.chunks_exact(self.half).zip(there.chunks_exact(self.half).skip(by.1.max(0) as usize));
+        rows.map(|(here, there)| dot(&here[columns(left)], &there[columns(right)])).sum()
+    }
+}
+
+/// In four lanes that a processor works out side by side, always in the same order.
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    let ((a, a_rest), (b, b_rest)) = (a.as_chunks::<4>(), b.as_chunks::<4>());
+    let rest: f64 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
+    let mut lanes = [0.0; 4];
+    for (x, y) in a.iter().zip(b) {
+        for i in 0..4 {
+            lanes[i] += x[i] * y[i];
+        }
+    }
+    lanes.iter().sum::<f64>() + rest
 }
