@@ -10,6 +10,7 @@
 pub mod cli;
 pub mod compare;
 pub mod dictionary;
+pub mod digest;
 pub mod disk;
 pub mod draft;
 pub mod fate;
