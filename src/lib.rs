@@ -16,6 +16,7 @@ pub mod draft;
 pub mod fate;
 pub mod files;
 pub mod ids;
+mod in_order;
 pub mod intake;
 pub mod layers;
 pub mod methods;
