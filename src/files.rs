@@ -3,10 +3,10 @@
 //! Every other part of the program sees bytes and vetted paths. What was opened is remembered with its digest,
 //! so that the manifest can name every input. Output is staged by `publish::stage`.
 
+use crate::digest::Digest;
 use crate::disk::{Disk, Input, machine};
 use crate::ids::Day;
 use crate::problem::Problem;
-use sha2::{Digest, Sha256};
 use std::collections::BTreeMap;
 use std::io::{BufReader, Cursor, Read};
 use std::path::{Path, PathBuf};
@@ -67,7 +67,7 @@ impl Inputs {
     pub fn open(&self, path: &Path) -> Result<Box<dyn Read + Send>, Problem> {
         let (file, packed) = self.open_plain(path)?;
         let hashed =
-            Hashed { inner: file, digest: Sha256::new(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
+            Hashed { inner: file, digest: Digest::default(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
         let mut reader = BufReader::with_capacity(1 << 20, hashed);
         let mut start = Vec::new();
         reader.by_ref().take(Packing::MARK).read_to_end(&mut start).map_err(|e| unreadable(path, &e))?;
@@ -149,7 +149,7 @@ impl Packing {
 /// A file that is hashed as it is read; the digest is kept once its end is seen.
 struct Hashed {
     inner: Box<dyn Input>,
-    digest: Sha256,
+    digest: Digest,
     bytes: u64,
     path: PathBuf,
     inputs: Inputs,
@@ -159,7 +159,7 @@ impl Read for Hashed {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
         let n = self.inner.read(buffer)?;
         if n == 0 {
-            let sha256 = hex(&self.digest.clone().finalize());
+            let sha256 = self.digest.clone().hex();
             let mut facts = self.inputs.lock();
             let fact = facts.entry(self.path.clone()).or_default();
             fact.bytes = self.bytes;
@@ -208,11 +208,6 @@ pub fn unreadable(path: &Path, error: &std::io::Error) -> Problem {
         _ => format!("cannot be read: {error}"),
     };
     Problem::file(path, "file-unreadable", found, "check the path, its permissions and that the file is whole")
-}
-
-/// Bytes as lower-case hexadecimal.
-pub fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 #[cfg(test)]

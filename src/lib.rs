@@ -10,11 +10,13 @@
 pub mod cli;
 pub mod compare;
 pub mod dictionary;
+pub mod digest;
 pub mod disk;
 pub mod draft;
 pub mod fate;
 pub mod files;
 pub mod ids;
+mod in_order;
 pub mod intake;
 pub mod layers;
 pub mod methods;

@@ -48,12 +48,53 @@ pub struct Table {
     pub rows: Vec<Vec<Cell>>,
 }
 
+/// Takes rows, cell by cell.
+pub trait Cells {
+    /// Text, empty text being an empty cell.
+    fn text(&mut self, text: &str);
+
+    /// Text that is put together as it is written.
+    fn words(&mut self, words: std::fmt::Arguments<'_>);
+
+    /// A count.
+    fn count(&mut self, count: u64);
+
+    /// A number, unrounded; never NaN.
+    fn figure(&mut self, figure: f64);
+
+    /// Ends the row.
+    fn end(&mut self);
+
+    /// A number, or an empty cell where there is none or it is not finite.
+    fn number(&mut self, value: Option<f64>) {
+        match value {
+            Some(x) if x.is_finite() => self.figure(x),
+            _ => self.text(""),
+        }
+    }
+
+    /// A cell of a table.
+    fn cell(&mut self, cell: &Cell) {
+        match cell {
+            Cell::Empty => self.text(""),
+            Cell::Text(text) => self.text(text),
+            Cell::Count(n) => self.count(*n),
+            Cell::Number(x) => self.figure(*x),
+        }
+    }
+}
+
 /// A table with a row for every well or more, made row by row as it is written.
 pub struct Listing<'a> {
     /// Its name.
     pub name: &'static str,
     /// Column names.
     pub columns: Vec<String>,
-    /// Rows, each as long as `columns`.
-    pub rows: Box<dyn Iterator<Item = Vec<Cell>> + 'a>,
+    /// How many things it has rows about.
+    pub things: usize,
+    /// Gives the rows about the thing of this number: none, one or more.
+    pub rows: Rows<'a>,
 }
+
+/// See `Listing::rows`.
+pub type Rows<'a> = Box<dyn Fn(usize, &mut dyn Cells) + Sync + 'a>;

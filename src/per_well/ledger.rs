@@ -6,6 +6,7 @@
 
 use super::spill::Spill;
 use crate::fate::{Fate, Reason};
+use crate::in_order::in_order;
 use crate::normalise::{Block, Row};
 use crate::problem::Problem;
 use rayon::prelude::*;
@@ -143,22 +144,13 @@ impl Ledger {
         &self,
         group: u64,
         map: impl Fn(&[Numbered<'_>]) -> T + Sync,
-        mut take: impl FnMut(T) -> Result<(), Problem> + Send,
+        take: impl FnMut(T) -> Result<(), Problem> + Send,
     ) -> Result<(), Problem> {
-        let groups = self.groups(group);
-        let mut made: Vec<T> = Vec::new();
-        for ahead in groups.chunks(rayon::current_num_threads().max(1)).chain(std::iter::once(&[][..])) {
-            let one = |parts: &&[Part]| {
-                let blocks = parts.iter().map(|part| Ok((part.start, self.block(part)?)));
-                blocks.collect::<Result<Vec<Numbered<'_>>, Problem>>().map(|blocks| map(&blocks))
-            };
-            let hand = || made.into_iter().try_for_each(&mut take);
-            let (next, handed): (Result<Vec<T>, Problem>, _) =
-                rayon::join(|| ahead.par_iter().map(one).collect(), hand);
-            handed?;
-            made = next?;
-        }
-        Ok(())
+        let one = |parts: &&[Part]| {
+            let blocks = parts.iter().map(|part| Ok((part.start, self.block(part)?)));
+            blocks.collect::<Result<Vec<Numbered<'_>>, Problem>>().map(|blocks| map(&blocks))
+        };
+        in_order(&self.groups(group), one, take)
     }
 
     fn groups(&self, least: u64) -> Vec<&[Part]> {

@@ -1,6 +1,7 @@
 //! The well list of the run: who is where, in which area, and what surrounds them.
 
 use super::areas::Areas;
+use super::crs::CrsFault;
 use super::landuse::{self, Layer};
 use super::listed::{Listed, read_lists};
 use super::measure::Measured;
@@ -18,6 +19,9 @@ use std::sync::Arc;
 
 /// Two rows of one well farther apart than this disagree (metres).
 const SAME_PLACE: f64 = 50.0;
+
+/// Wells taken into another system together.
+const TOGETHER: usize = 8192;
 
 /// All listed wells, in the order in which they are first listed.
 #[derive(Debug)]
@@ -239,6 +243,20 @@ impl Wells {
     /// A well's place in the working system.
     pub fn xy(&self, well: WellId) -> Option<Point> {
         self.site(well)?.xy
+    }
+
+    /// Longitude and latitude of every well that has a place, on all threads.
+    ///
+    /// # Errors
+    /// None in practice: the way there was made before.
+    pub fn lonlats(&self) -> Result<Vec<Option<Point>>, CrsFault> {
+        let nowhere = [f64::NAN; 2];
+        let mut points: Vec<Point> = self.sites.iter().map(|site| site.xy.unwrap_or(nowhere)).collect();
+        points.par_chunks_mut(TOGETHER).try_for_each(|some| {
+            self.region.to_lonlat()?.points(some); // those that cannot be taken over become NaN
+            Ok(())
+        })?;
+        Ok(points.into_iter().map(|point| Some(point).filter(|[x, y]| x.is_finite() && y.is_finite())).collect())
     }
 
     /// A well's area.

@@ -2,9 +2,11 @@
 
 use super::number;
 use super::tables::{Names, owned, pair};
-use crate::ids::AnalyteId;
-use crate::recommend::{AdviceRow, FollowUpRow, InBudget, OutreachRow, PanelRow, RetestRow, SampleNextRow};
-use crate::table::{Cell, Listing, Table};
+use crate::dictionary::Dictionary;
+use crate::ids::{AnalyteId, WellId};
+use crate::place::Wells;
+use crate::recommend::{AdviceRow, FollowUps, InBudget, OutreachRow, PanelRow, Retests, SampleNextRow};
+use crate::table::{Cell, Cells, Listing, Table};
 
 /// Columns of recommend.csv.
 pub const RECOMMEND: [&str; 19] = [
@@ -195,37 +197,36 @@ pub fn sample_next(rows: &[SampleNextRow], lonlat: &[Option<[f64; 2]>], names: N
 }
 
 /// follow-up.csv
-pub fn follow_up<'a>(rows: impl Iterator<Item = FollowUpRow> + 'a, names: Names<'a>) -> Listing<'a> {
-    let rows = rows.map(move |row| {
-        vec![
-            Cell::text(row.urgency.word()),
-            Cell::text(row.well),
-            Cell::text(names.analyte(row.analyte)),
-            Cell::text(row.result),
-            Cell::text(row.limit),
-            Cell::text(row.set),
-            Cell::text(row.date.to_string()),
-            Cell::Number(number::rounded((row.age_years * 10.0).round() / 10.0)),
-            Cell::text(row.why),
-            Cell::text(row.later),
-            Cell::text(row.caution),
-        ]
-    });
-    Listing { name: "follow-up", columns: owned(&FOLLOW_UP), rows: Box::new(rows) }
+pub fn follow_up<'a>(calls: &'a FollowUps, dictionary: &'a Dictionary, wells: &'a Wells) -> Listing<'a> {
+    let rows = move |number: usize, cells: &mut dyn Cells| {
+        let Some(row) = calls.row(dictionary, wells, number) else { return };
+        [row.urgency.word(), row.well, dictionary.analytes().id(row.analyte)].iter().for_each(|text| cells.text(text));
+        cells.text(&row.result);
+        [row.limit, row.set].iter().for_each(|text| cells.text(text));
+        cells.words(format_args!("{}", row.date));
+        cells.figure(number::rounded((row.age_years * 10.0).round() / 10.0));
+        [row.why, &row.later, row.caution].iter().for_each(|text| cells.text(text));
+        cells.end();
+    };
+    Listing { name: "follow-up", columns: owned(&FOLLOW_UP), things: calls.len(), rows: Box::new(rows) }
 }
 
 /// retest.csv
-pub fn retest<'a>(rows: impl Iterator<Item = RetestRow> + 'a) -> Listing<'a> {
-    let rows = rows.map(|row| {
-        vec![
-            Cell::text(row.well),
-            Cell::text(row.due),
-            Cell::text(row.status),
-            Cell::text(row.since.to_string()),
-            row.last_sampled.map_or(Cell::Empty, |day| Cell::text(day.to_string())),
-            Cell::text(row.tests),
-            Cell::text(row.because),
-        ]
-    });
-    Listing { name: "retest", columns: owned(&RETEST), rows: Box::new(rows) }
+pub fn retest<'a>(calendar: &'a Retests, dictionary: &'a Dictionary, wells: &'a Wells) -> Listing<'a> {
+    let ids: Vec<WellId> = wells.ids().collect();
+    let rows = move |number: usize, cells: &mut dyn Cells| {
+        let well = ids.get(number).map(|well| calendar.of_well(dictionary, wells, *well));
+        for row in well.into_iter().flatten() {
+            [row.well, row.due, row.status].iter().for_each(|text| cells.text(text));
+            cells.words(format_args!("{}", row.since));
+            match row.last_sampled {
+                Some(day) => cells.words(format_args!("{day}")),
+                None => cells.text(""),
+            }
+            cells.text(row.tests);
+            cells.words(format_args!("{}", row.because));
+            cells.end();
+        }
+    };
+    Listing { name: "retest", columns: owned(&RETEST), things: wells.len(), rows: Box::new(rows) }
 }

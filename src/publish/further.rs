@@ -7,7 +7,7 @@ use super::across::{self, Shown};
 use super::pictures::Formats;
 use super::protect::{Protected, Protection, Public};
 use super::report::LayerSection;
-use super::{Results, Stage, advice_tables, bytes, geojson, layer_parts, place_tables, tables};
+use super::{Results, Stage, advice_tables, csv, geojson, layer_parts, place_tables, tables};
 use crate::compare::Comparison;
 use crate::problem::Problems;
 use crate::recommend::Advice;
@@ -51,8 +51,8 @@ pub fn write(
         for (table, public) in &tables {
             let rows = Some(table.rows.len() as u64);
             let name = format!("tables/{}/{}.csv", layer.called, table.name);
-            stage.write(&format!("internal/{name}"), &bytes(table)?, rows)?;
-            stage.write(&format!("public/{name}"), &bytes(public.get())?, rows)?;
+            stage.write(&format!("internal/{name}"), &csv::bytes(table), rows)?;
+            stage.write(&format!("public/{name}"), &csv::bytes(public.get()), rows)?;
         }
         geojson::write(stage, &format!("public/areas-{}.geojson", layer.called), &public)?;
         if let Some(formats) = maps {

@@ -9,30 +9,31 @@
 
 use super::{Results, Stage};
 use crate::ids::WellId;
+use crate::place::shape::Point;
 use crate::problem::Problem;
 use rusqlite::types::Value;
 use rusqlite::{Connection, MAIN_DB, params, params_from_iter};
 
 const NAME: &str = "internal/wells.gpkg";
 
-/// Writes it.
+/// Writes it; `places` are the wells' longitudes and latitudes.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+pub fn write(stage: &Stage, results: &Results<'_>, places: &[Option<Point>]) -> Result<(), Problem> {
     let fault =
         |found: String| Problem::file(std::path::Path::new(NAME), "out-unwritable", found, "report this: it is a bug");
-    let base = database(results).map_err(fault)?;
+    let base = database(results, places).map_err(fault)?;
     let bytes = base.serialize(MAIN_DB).map_err(|error| fault(error.to_string()))?; // freed at once, not copied again
     stage.write(NAME, &bytes, Some(results.wells.len() as u64))
 }
 
-fn database(results: &Results<'_>) -> Result<Connection, String> {
+fn database(results: &Results<'_>, places: &[Option<Point>]) -> Result<Connection, String> {
     let said = |error: rusqlite::Error| error.to_string();
     let base = Connection::open_in_memory().map_err(said)?;
     base.execute_batch(SCHEMA).map_err(said)?;
     contents(&base, results).map_err(said)?;
-    rows(&base, results)?;
+    rows(&base, results, places).map_err(said)?;
     base.execute_batch("COMMIT").map_err(said)?;
     Ok(base)
 }
@@ -85,17 +86,14 @@ fn columns(results: &Results<'_>) -> Vec<(String, &'static str)> {
     columns
 }
 
-fn rows(base: &Connection, results: &Results<'_>) -> Result<(), String> {
-    let said = |error: rusqlite::Error| error.to_string();
+fn rows(base: &Connection, results: &Results<'_>, places: &[Option<Point>]) -> rusqlite::Result<()> {
     let marks = vec!["?"; columns(results).len() + 1].join(", ");
-    let mut insert = base.prepare(&format!("INSERT INTO wells VALUES (NULL, {marks})")).map_err(said)?;
-    let lonlat = results.wells.region().to_lonlat().map_err(|fault| fault.to_string())?;
+    let mut insert = base.prepare(&format!("INSERT INTO wells VALUES (NULL, {marks})"))?;
     let mut extent: Option<[f64; 4]> = None;
-    for well in results.wells.ids() {
-        let at = results.wells.xy(well).and_then(|xy| lonlat.point(xy));
+    for (well, at) in results.wells.ids().zip(places.iter().copied()) {
         let mut row = vec![at.map_or(Value::Null, |at| Value::Blob(point(at)))];
         row.extend(values(results, well));
-        insert.execute(params_from_iter(row)).map_err(said)?;
+        insert.execute(params_from_iter(row))?;
         if let Some([x, y]) = at {
             let [west, south, east, north] = extent.unwrap_or([x, y, x, y]);
             extent = Some([west.min(x), south.min(y), east.max(x), north.max(y)]);
@@ -103,7 +101,7 @@ fn rows(base: &Connection, results: &Results<'_>) -> Result<(), String> {
     }
     let [west, south, east, north] = extent.unwrap_or([0.0; 4]);
     let sql = "UPDATE gpkg_contents SET min_x = ?1, min_y = ?2, max_x = ?3, max_y = ?4";
-    base.execute(sql, params![west, south, east, north]).map_err(said)?;
+    base.execute(sql, params![west, south, east, north])?;
     Ok(())
 }
 

@@ -1,12 +1,11 @@
 //! manifest.json: which program, which plan, every input and output with its digest, every warning.
 
 use super::{Results, Stage};
-use crate::files::hex;
+use crate::digest::hex_of;
 use crate::plan::shown_path;
 use crate::problem::Problem;
 use crate::survey::warnings;
 use serde_json::{Map, Value, json};
-use sha2::{Digest, Sha256};
 
 /// Writes it; the last file of a run, since it lists the others. Its one clock reading stands alone on its line.
 ///
@@ -24,7 +23,7 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
         "started_at": results.job.inputs.started(),
         "title": plan.survey.title,
         "plan": plan.path.file_name().map(|name| name.to_string_lossy().into_owned()),
-        "plan_sha256": hex(&Sha256::digest(plan.text.as_bytes())),
+        "plan_sha256": hex_of(plan.text.as_bytes()),
         "seed": plan.summary.seed,
         "as_of": results.findings.as_of.map(|day| day.to_string()),
         "results_read": results.survey.accounting.read(),

@@ -48,6 +48,7 @@ use crate::compare::Comparison;
 use crate::layers::LayerFindings;
 use crate::per_well::Survey;
 use crate::place::Wells;
+use crate::place::shape::Point;
 use crate::problem::{Problem, Problems};
 use crate::progress::Progress;
 use crate::recommend::Advice;
@@ -91,8 +92,9 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     let protection = Protection::decide(results);
     let public = protection.public(results, &quality)?;
     progress.step("Writing tables and drawing maps");
+    let places = lonlats(results)?;
     let (rows, (tables, pictures)) = rayon::join(
-        || write_rows(&stage, results),
+        || write_rows(&stage, results, &places),
         || {
             rayon::join(
                 || areas_out(&stage, results, &public, &quality, Some(Formats::All)),
@@ -102,7 +104,7 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     );
     rows?;
     let ((tables, layers), pictures) = (tables?, pictures?);
-    research::write(&stage, results, &tables)?;
+    research::write(&stage, results, &tables, &places)?;
     progress.step("Writing the report");
     write_page(&stage, &public, &pictures, &tables, layers)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
@@ -167,9 +169,17 @@ fn write_page(
     stage.write("public/report.html", page.as_bytes(), None)
 }
 
+/// Longitudes and latitudes of the wells.
+fn lonlats(results: &Results<'_>) -> Result<Vec<Option<Point>>, Problem> {
+    results.wells.lonlats().map_err(|fault| {
+        let path = std::path::Path::new("internal/wells.csv");
+        Problem::file(path, "crs-unknown", fault.to_string(), "report this: it is a bug")
+    })
+}
+
 /// The files with a line for each row or well.
-fn write_rows(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
-    let lists = || internal::write(stage, results).and_then(|()| pictures::write_internal(stage, results));
+fn write_rows(stage: &Stage, results: &Results<'_>, places: &[Option<Point>]) -> Result<(), Problem> {
+    let lists = || internal::write(stage, results, places).and_then(|()| pictures::write_internal(stage, results));
     let (lists, parquet) = rayon::join(lists, || parquet::write(stage, results));
     lists.and(parquet)
 }
@@ -188,13 +198,13 @@ fn tables_out(
     books(stage, results, public.protection, &tables)?;
     for (table, public) in &tables {
         let rows = |table: &Table| Some(table.rows.len() as u64);
-        stage.write(&format!("internal/tables/{}.csv", table.name), &bytes(table)?, rows(table))?;
+        stage.write(&format!("internal/tables/{}.csv", table.name), &csv::bytes(table), rows(table))?;
         let public = public.get();
-        stage.write(&format!("public/tables/{}.csv", table.name), &bytes(public)?, rows(public))?;
+        stage.write(&format!("public/tables/{}.csv", table.name), &csv::bytes(public), rows(public))?;
     }
     if !results.comparison.coarse.is_empty() {
         let coarse = place_tables::coarse_locations(&results.comparison.coarse, results.names());
-        stage.write("internal/tables/coarse-locations.csv", &bytes(&coarse)?, Some(coarse.rows.len() as u64))?;
+        stage.write("internal/tables/coarse-locations.csv", &csv::bytes(&coarse), Some(coarse.rows.len() as u64))?;
     }
     Ok(tables)
 }
@@ -260,7 +270,7 @@ fn books(
     tables: &[(Table, Protected<Table>)],
 ) -> Result<(), Problem> {
     let hidden = hidden::table(tables.iter().map(|(_, public)| public), protection);
-    stage.write("public/hidden.csv", &bytes(&hidden)?, Some(hidden.rows.len() as u64))?;
+    stage.write("public/hidden.csv", &csv::bytes(&hidden), Some(hidden.rows.len() as u64))?;
     let about = hidden::about(protection);
     stage.write("public/README.txt", about.as_bytes(), None)?;
     let dictionary = &results.job.dictionary;
@@ -274,17 +284,6 @@ fn book(tables: &[&Table], dictionary: &crate::dictionary::Dictionary, about: &s
     workbook::bytes(tables, dictionary, about).map_err(|error| {
         Problem::file(
             std::path::Path::new("survey.xlsx"),
-            "table-unwritable",
-            error.to_string(),
-            "report this: it is a bug",
-        )
-    })
-}
-
-fn bytes(table: &Table) -> Result<Vec<u8>, Problem> {
-    csv::bytes(table).map_err(|error| {
-        Problem::file(
-            std::path::Path::new(table.name),
             "table-unwritable",
             error.to_string(),
             "report this: it is a bug",

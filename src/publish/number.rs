@@ -17,20 +17,64 @@ const POWERS: [f64; 23] = [
 
 /// A number as text: shortest form of its twelve significant digits, `.` decimal.
 pub fn text(value: f64) -> String {
+    let mut out = Vec::with_capacity(16);
+    push(&mut out, value);
+    String::from_utf8(out).unwrap_or_default() // never: digits, point and sign
+}
+
+/// Appends a number as `text` gives it.
+pub fn push(out: &mut Vec<u8>, value: f64) {
+    if let Some((whole, places)) = scaled(value).filter(|_| value.abs() >= TINY) {
+        push_decimal(out, whole, places);
+        return;
+    }
     let value = rounded(value);
-    if value != 0.0 && value.abs() < TINY { format!("{value:e}") } else { value.to_string() }
+    let tiny = value != 0.0 && value.abs() < TINY;
+    let text = if tiny { format!("{value:e}") } else { value.to_string() };
+    out.extend_from_slice(text.as_bytes());
 }
 
 /// The same number, rounded to its twelve significant digits.
 pub fn rounded(value: f64) -> f64 {
-    quick(value).unwrap_or_else(|| exact(value))
+    let quick = scaled(value).and_then(|(whole, places)| Some(whole / POWERS.get(places)?));
+    quick.unwrap_or_else(|| exact(value))
 }
 
-/// By one multiplication and one division, where the power of ten between them is exact.
-fn quick(value: f64) -> Option<f64> {
-    let places = DIGITS as i32 - 1 - libm::floor(libm::log10(value.abs())) as i32;
-    let power = POWERS.get(usize::try_from(places).ok()?)?;
-    Some((value * power).round() / power)
+/// Its twelve digits as a whole number, and how many of them stand behind the point: one multiplication by a power of ten
+/// that is exact. `None` where there is no such power, or where the number is so large that none is needed.
+fn scaled(value: f64) -> Option<(f64, usize)> {
+    let size = value.abs();
+    let before = |power: &f64| size < *power;
+    let places = match size >= 1.0 {
+        true => DIGITS.checked_sub(POWERS.iter().position(before)?)?,
+        false => DIGITS - 1 + POWERS.iter().take(DIGITS).position(|power| size * power >= 1.0)?,
+    };
+    Some(((value * POWERS.get(places)?).round(), places))
+}
+
+/// Fifteen digits or fewer name one double only, so that these digits, without zeros at their end, are its shortest form.
+fn push_decimal(out: &mut Vec<u8>, whole: f64, places: usize) {
+    if whole < 0.0 {
+        out.push(b'-');
+    }
+    push_whole(out, whole.abs() as u64, places + 1);
+    let point = out.len() - places;
+    let zeros = out.iter().skip(point).rev().take_while(|digit| **digit == b'0').count();
+    out.truncate(out.len() - zeros);
+    if out.len() > point {
+        out.insert(point, b'.');
+    }
+}
+
+/// Appends a whole number with leading zeros up to `least` digits.
+pub fn push_whole(out: &mut Vec<u8>, number: u64, least: usize) {
+    let digits = number.checked_ilog10().unwrap_or(0) as usize + 1;
+    let (start, mut left) = (out.len(), number);
+    out.resize(start + digits.max(least), b'0');
+    for digit in out.iter_mut().skip(start).rev() {
+        *digit = b'0' + (left % 10) as u8;
+        left /= 10;
+    }
 }
 
 /// By way of text, for any number.

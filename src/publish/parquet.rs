@@ -4,21 +4,23 @@
 //! interval stand in `low` and `high`, infinity where a result is only known to lie
 //! above; both are null for a verdict without a number.
 
+use super::internal::{SetAside, set_aside};
 use super::research::{Edition, metadata};
 use super::{Results, Stage};
-use crate::fate::Fate;
+use crate::fate::{Fate, Reason};
 use crate::ids::{AnalyteId, Day, Interval};
-use crate::normalise::Row;
+use crate::in_order::in_order;
+use crate::normalise::{Block, Row};
 use crate::per_well::{Numbered, WellValue, fate};
 use crate::plan::{Method, SampleKind, shown_path};
 use crate::problem::Problem;
 use polars::prelude::*;
-use rayon::prelude::*;
 
 /// Rows of a row group.
 const GROUP: u64 = 250_000;
 
-/// Writes both files.
+/// Writes both files, and set-aside.csv beside them: one walk over all rows makes it and results.parquet, since rows are long in
+/// being taken from where they were put away.
 ///
 /// # Errors
 /// A folder that cannot be written.
@@ -31,9 +33,16 @@ fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let words = Words::new(results);
     let name = "internal/results.parquet";
     let about = metadata(results, Edition::Internal, "results");
+    let mut aside = SetAside::new(stage)?;
     write_frames(stage, name, result_frame(results, &words, &[]), about, |take| {
-        results.survey.ledger.in_order(GROUP, |group| result_frame(results, &words, group), take)
-    })
+        let lines = |blocks: &[Numbered<'_>]| blocks.iter().map(|(_, b)| set_aside(b, results)).collect::<Vec<_>>();
+        let made = |blocks: &[Numbered<'_>]| (result_frame(results, &words, blocks), lines(blocks));
+        results.survey.ledger.in_order(GROUP, made, |(frame, lines)| {
+            lines.iter().try_for_each(|lines| aside.put(lines))?;
+            take(frame)
+        })
+    })?;
+    aside.keep()
 }
 
 fn values_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
@@ -42,10 +51,7 @@ fn values_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let about = metadata(results, Edition::Internal, "well-values");
     write_frames(stage, name, value_frame(results, &words, &[]), about, |take| {
         let groups: Vec<&[WellValue]> = results.survey.values.chunks(GROUP as usize).collect();
-        groups.chunks(rayon::current_num_threads().max(1)).try_for_each(|ahead| {
-            let frames: Vec<_> = ahead.par_iter().map(|part| value_frame(results, &words, part)).collect();
-            frames.into_iter().try_for_each(&mut *take)
-        })
+        in_order(&groups, |part| Ok(value_frame(results, &words, part)), take)
     })
 }
 
@@ -97,45 +103,76 @@ fn write_frames(
     stage.keep(name, out, Some(rows))
 }
 
-/// Columns that results and values share.
-#[derive(Default)]
-struct Common<'a> {
-    well: Vec<Option<&'a str>>,
-    area: Vec<Option<&'a str>>,
-    analyte: Vec<Option<&'a str>>,
-    unit: Vec<Option<&'a str>>,
-    low: Vec<Option<f64>>,
-    high: Vec<Option<f64>>,
-    detected: Vec<Option<bool>>,
-    date: Vec<Option<i32>>,
-    kind: Vec<&'static str>,
-    method: Vec<&'static str>,
-    estimated: Vec<bool>,
+/// Columns that results and values share, in their order.
+struct Common {
+    well: StringChunkedBuilder,
+    area: StringChunkedBuilder,
+    analyte: StringChunkedBuilder,
+    unit: StringChunkedBuilder,
+    low: PrimitiveChunkedBuilder<Float64Type>,
+    high: PrimitiveChunkedBuilder<Float64Type>,
+    detected: BooleanChunkedBuilder,
+    date: PrimitiveChunkedBuilder<Int32Type>,
+    kind: StringChunkedBuilder,
+    method: StringChunkedBuilder,
+    estimated: BooleanChunkedBuilder,
 }
 
-impl<'a> Common<'a> {
-    fn push(&mut self, words: &'a Words, analyte: Option<AnalyteId>, interval: Option<Interval>, day: Option<Day>) {
-        self.analyte.push(words.of(|w| &w.ids, analyte));
-        self.unit.push(words.of(|w| &w.units, analyte));
-        self.low.push(interval.and_then(Interval::low));
-        self.high.push(interval.and_then(Interval::high));
-        self.detected.push(interval.map(Interval::detected));
-        self.date.push(day.map(|day| day.0));
+/// A column of text for this many rows.
+fn texts(name: &str, rows: usize) -> StringChunkedBuilder {
+    StringChunkedBuilder::new(name.into(), rows)
+}
+
+impl Common {
+    fn new(rows: usize) -> Common {
+        Common {
+            well: texts("well", rows),
+            area: texts("area_id", rows),
+            analyte: texts("analyte", rows),
+            unit: texts("unit", rows),
+            low: PrimitiveChunkedBuilder::new("low".into(), rows),
+            high: PrimitiveChunkedBuilder::new("high".into(), rows),
+            detected: BooleanChunkedBuilder::new("detected".into(), rows),
+            date: PrimitiveChunkedBuilder::new("date".into(), rows),
+            kind: texts("sample_kind", rows),
+            method: texts("method", rows),
+            estimated: BooleanChunkedBuilder::new("estimated".into(), rows),
+        }
+    }
+
+    fn push_place(&mut self, results: &Results<'_>, well: u32, id: &str) {
+        self.well.append_value(id);
+        self.area.append_option(area_id(results, well));
+    }
+
+    fn push(&mut self, words: &Words, analyte: Option<AnalyteId>, interval: Option<Interval>, day: Option<Day>) {
+        self.analyte.append_option(words.of(|w| &w.ids, analyte));
+        self.unit.append_option(words.of(|w| &w.units, analyte));
+        self.low.append_option(interval.and_then(Interval::low));
+        self.high.append_option(interval.and_then(Interval::high));
+        self.detected.append_option(interval.map(Interval::detected));
+        self.date.append_option(day.map(|day| day.0));
+    }
+
+    fn push_kind(&mut self, kind: SampleKind, method: Method, estimated: bool) {
+        self.kind.append_value(kind_word(kind));
+        self.method.append_value(method_word(method));
+        self.estimated.append_value(estimated);
     }
 
     fn columns(self) -> PolarsResult<Vec<Column>> {
         Ok(vec![
-            Column::new("well".into(), self.well),
-            Column::new("area_id".into(), self.area),
-            Column::new("analyte".into(), self.analyte),
-            Column::new("unit".into(), self.unit),
-            Column::new("low".into(), self.low),
-            Column::new("high".into(), self.high),
-            Column::new("detected".into(), self.detected),
-            Column::new("date".into(), self.date).cast(&DataType::Date)?,
-            Column::new("sample_kind".into(), self.kind),
-            Column::new("method".into(), self.method),
-            Column::new("estimated".into(), self.estimated),
+            self.well.finish().into_column(),
+            self.area.finish().into_column(),
+            self.analyte.finish().into_column(),
+            self.unit.finish().into_column(),
+            self.low.finish().into_column(),
+            self.high.finish().into_column(),
+            self.detected.finish().into_column(),
+            self.date.finish().into_column().cast(&DataType::Date)?,
+            self.kind.finish().into_column(),
+            self.method.finish().into_column(),
+            self.estimated.finish().into_column(),
         ])
     }
 }
@@ -145,64 +182,78 @@ fn area_id<'a>(results: &Results<'a>, well: u32) -> Option<&'a str> {
     Some(results.wells.areas().id(area))
 }
 
-fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Numbered<'_>]) -> PolarsResult<DataFrame> {
-    let mut common = Common::default();
-    let (mut file, mut line, mut sample, mut name, mut unit, mut written) =
-        (vec![], vec![], vec![], vec![], vec![], vec![]);
-    let (mut used, mut reason) = (vec![], vec![]);
-    let paths: Vec<String> = blocks.iter().map(|(_, b)| shown_path(&results.job.plan.base, &b.file.path)).collect();
-    for ((_, block), path) in blocks.iter().zip(&paths) {
-        for row in &block.rows {
-            let well = results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text));
-            common.well.push(Some(well));
-            common.area.push(area_id(results, row.well));
-            common.push(words, row.analyte, row.interval, row.day);
-            push_kind(&mut common, row);
-            let spelling = block.spellings.get(usize::from(row.spelling));
-            file.push(path.as_str());
-            line.push(row.line);
-            sample.push(block.text(row.sample));
-            name.push(spelling.map(|(name, _)| name.as_str()));
-            unit.push(spelling.map(|(_, unit)| unit.as_str()));
-            written.push(block.text(row.written));
-            used.push(fate(row) == Fate::Used);
-            reason.push(row.reason.map(crate::fate::Reason::name));
+/// Columns of results as they were written.
+struct Written {
+    file: StringChunkedBuilder,
+    line: PrimitiveChunkedBuilder<UInt32Type>,
+    sample: StringChunkedBuilder,
+    name: StringChunkedBuilder,
+    unit: StringChunkedBuilder,
+    value: StringChunkedBuilder,
+}
+
+impl Written {
+    fn new(rows: usize) -> Written {
+        Written {
+            file: texts("file", rows),
+            line: PrimitiveChunkedBuilder::new("line".into(), rows),
+            sample: texts("sample", rows),
+            name: texts("analyte_as_written", rows),
+            unit: texts("unit_as_written", rows),
+            value: texts("value_as_written", rows),
         }
     }
-    let mut columns = vec![
-        Column::new("file".into(), file),
-        Column::new("line".into(), line),
-        Column::new("sample".into(), sample),
-        Column::new("analyte_as_written".into(), name),
-        Column::new("unit_as_written".into(), unit),
-        Column::new("value_as_written".into(), written),
-    ];
+
+    fn push(&mut self, path: &str, block: &Block, row: &Row) {
+        let spelling = block.spellings.get(usize::from(row.spelling));
+        self.file.append_value(path);
+        self.line.append_value(row.line);
+        self.sample.append_value(block.text(row.sample));
+        self.name.append_option(spelling.map(|(name, _)| name));
+        self.unit.append_option(spelling.map(|(_, unit)| unit));
+        self.value.append_value(block.text(row.written));
+    }
+
+    fn columns(self) -> Vec<Column> {
+        let texts = [self.sample, self.name, self.unit, self.value].map(|texts| texts.finish().into_column());
+        [self.file.finish().into_column(), self.line.finish().into_column()].into_iter().chain(texts).collect()
+    }
+}
+
+fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Numbered<'_>]) -> PolarsResult<DataFrame> {
+    let rows = blocks.iter().map(|(_, block)| block.rows.len()).sum();
+    let (mut written, mut common) = (Written::new(rows), Common::new(rows));
+    let (mut used, mut reason) = (BooleanChunkedBuilder::new("used".into(), rows), texts("reason", rows));
+    for (_, block) in blocks {
+        let path = shown_path(&results.job.plan.base, &block.file.path);
+        for row in &block.rows {
+            written.push(&path, block, row);
+            common.push_place(
+                results,
+                row.well,
+                results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text)),
+            );
+            common.push(words, row.analyte, row.interval, row.day);
+            common.push_kind(row.kind, row.method, row.estimated);
+            used.append_value(fate(row) == Fate::Used);
+            reason.append_option(row.reason.map(Reason::name));
+        }
+    }
+    let mut columns = written.columns();
     columns.extend(common.columns()?);
-    columns.push(Column::new("used".into(), used));
-    columns.push(Column::new("reason".into(), reason));
+    columns.extend([used.finish().into_column(), reason.finish().into_column()]);
     DataFrame::new_infer_height(columns)
 }
 
-fn push_kind(common: &mut Common<'_>, row: &Row) {
-    common.kind.push(kind_word(row.kind));
-    common.method.push(method_word(row.method));
-    common.estimated.push(row.estimated);
-}
-
 fn value_frame(results: &Results<'_>, words: &Words, values: &[WellValue]) -> PolarsResult<DataFrame> {
-    let mut common = Common::default();
-    let mut tests: Vec<u32> = Vec::new();
+    let mut common = Common::new(values.len());
     for value in values {
-        common.well.push(Some(results.wells.id(value.well)));
-        common.area.push(area_id(results, value.well.0));
+        common.push_place(results, value.well.0, results.wells.id(value.well));
         common.push(words, Some(value.analyte), Some(value.interval), Some(value.day));
-        common.kind.push(kind_word(value.kind));
-        common.method.push(method_word(value.method));
-        common.estimated.push(value.estimated);
-        tests.push(value.results);
+        common.push_kind(value.kind, value.method, value.estimated);
     }
     let mut columns = common.columns()?;
-    columns.push(Column::new("results".into(), tests));
+    columns.push(Column::new("results".into(), values.iter().map(|value| value.results).collect::<Vec<u32>>()));
     DataFrame::new_infer_height(columns)
 }
 

@@ -5,11 +5,10 @@
 //! is not touched at all (`occupied`), and what is found in it after the swap is kept beside the output.
 
 use super::occupied;
+use crate::digest::Digest;
 use crate::disk::{Disk, machine};
-use crate::files::hex;
 use crate::per_well::Keep;
 use crate::problem::{Problem, Problems};
-use sha2::{Digest, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{BufWriter, Write};
@@ -103,7 +102,7 @@ impl Stage {
         let file = self.disk.create(&path).map_err(fault)?;
         Ok(Digested {
             inner: BufWriter::with_capacity(1 << 18, file),
-            digest: Sha256::new(),
+            digest: Digest::default(),
             failed: Failed::default(),
         })
     }
@@ -114,7 +113,7 @@ impl Stage {
     /// As `write`.
     pub fn keep(&self, name: &str, mut file: Digested, rows: Option<u64>) -> Result<(), Problem> {
         file.flush().map_err(|e| self.unwritable(name, &e))?;
-        let sha256 = hex(&file.digest.finalize());
+        let sha256 = file.digest.hex();
         self.lock().insert(name.to_owned(), OutputFact { sha256, rows });
         Ok(())
     }
@@ -249,7 +248,7 @@ fn set_open(folder: &Path) {
 /// A file that is hashed as it is written.
 pub struct Digested {
     inner: BufWriter<Box<dyn Write + Send>>,
-    digest: Sha256,
+    digest: Digest,
     failed: Failed,
 }
 

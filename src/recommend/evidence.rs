@@ -5,8 +5,9 @@
 
 use super::parts::Parts;
 use crate::ids::{AnalyteId, AreaId, Day};
-use crate::per_well::Survey;
+use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 
 /// Wells below which evidence is thin, and from which it is good (common practice, no source).
@@ -50,10 +51,21 @@ impl Evidence {
 
 /// Of every area and analyte that has a value.
 pub fn all(wells: &Wells, survey: &Survey, parts: &[Option<Parts>]) -> BTreeMap<(AreaId, AnalyteId), Evidence> {
-    let mut found: BTreeMap<(AreaId, AnalyteId), (Evidence, u16)> = BTreeMap::new();
-    for value in &survey.values {
+    let groups: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
+    let one = |(analyte, values): &(AnalyteId, &[WellValue])| {
+        let areas = (0..).map(AreaId).zip(by_area(wells, values, parts));
+        let known = areas.filter(|(_, evidence)| evidence.wells > 0);
+        known.map(|(area, evidence)| ((area, *analyte), evidence)).collect::<Vec<_>>()
+    };
+    groups.par_iter().map(one).collect::<Vec<_>>().into_iter().flatten().collect()
+}
+
+/// Of one analyte, by area.
+fn by_area(wells: &Wells, values: &[WellValue], parts: &[Option<Parts>]) -> Vec<Evidence> {
+    let mut found = vec![(Evidence::default(), 0u16); wells.areas().len()];
+    for value in values {
         let Some(area) = wells.area(value.well) else { continue };
-        let (evidence, mask) = found.entry((area, value.analyte)).or_default();
+        let Some((evidence, mask)) = found.get_mut(area.index()) else { continue };
         evidence.wells += 1;
         let (first, last) = evidence.days.unwrap_or((value.day, value.day));
         evidence.days = Some((first.min(value.day), last.max(value.day)));
@@ -63,7 +75,7 @@ pub fn all(wells: &Wells, survey: &Survey, parts: &[Option<Parts>]) -> BTreeMap<
             evidence.parts = Some(mask.count_ones());
         }
     }
-    found.into_iter().map(|(key, (evidence, _))| (key, evidence)).collect()
+    found.into_iter().map(|(evidence, _)| evidence).collect()
 }
 
 #[cfg(test)]

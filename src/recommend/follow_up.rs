@@ -6,6 +6,7 @@
 //! good sample is good news, not proof. Of two results of one day that disagree the bad one counts. The caution defers to the local
 //! health authority and licensed practice.
 
+use super::history::History;
 use super::rows::{FollowUpRow, Urgency};
 use crate::dictionary::{Analyte, Benchmark, BenchmarkKind, Dictionary, Effect};
 use crate::fate::Reason;
@@ -17,7 +18,6 @@ use crate::place::Wells;
 use crate::plan::Choose;
 use crate::problem::Problem;
 use crate::summarise::judge;
-use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 
 /// A result this many times its limit is called for now, whatever the effect (common practice, no source).
@@ -33,8 +33,8 @@ pub type Limits<'f> = BTreeMap<AnalyteId, Vec<&'f Benchmark>>;
 pub struct FollowUps {
     /// Urgent ones first, cleared ones last, then by well and analyte.
     entries: Vec<Entry>,
-    /// Health limits in force, by analyte.
-    limits: BTreeMap<AnalyteId, Vec<Benchmark>>,
+    /// What is to be said of each analyte with a health limit in force.
+    told: BTreeMap<AnalyteId, Told>,
     /// The day that ages refer to.
     as_of: Option<Day>,
     /// Ids as written of wells that no list names.
@@ -49,6 +49,26 @@ struct Entry {
     over: Candidate,
 }
 
+/// What rows of one analyte have in common.
+#[derive(Debug)]
+struct Told {
+    unit: String,
+    /// Health limits in force, and each as people write it.
+    limits: Vec<(Benchmark, String)>,
+    /// By urgency.
+    cautions: [String; 3],
+}
+
+impl Told {
+    fn new(dictionary: &Dictionary, analyte: AnalyteId, limits: &[&Benchmark]) -> Option<Told> {
+        let known = dictionary.analytes().get(analyte)?;
+        let unit = dictionary.unit_text(analyte);
+        let limits = limits.iter().map(|limit| ((*limit).clone(), limit_text(limit.kind, &unit))).collect();
+        let cautions = [Urgency::Now, Urgency::Soon, Urgency::Cleared].map(|urgency| caution(known, urgency));
+        Some(Told { unit, limits, cautions })
+    }
+}
+
 /// A well by its place in the list, or among `unlisted`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 enum Called {
@@ -57,7 +77,7 @@ enum Called {
 }
 
 impl FollowUps {
-    /// Finds them.
+    /// Finds them among what is above a limit.
     ///
     /// # Errors
     /// A disk that fails.
@@ -67,27 +87,40 @@ impl FollowUps {
         survey: &Survey,
         as_of: Option<Day>,
         limits: &Limits<'_>,
+        (over, history): (Over, &History),
     ) -> Result<FollowUps, Problem> {
         if as_of.is_none() {
             return Ok(FollowUps::default());
         }
-        let (over, unlisted) = over(wells, survey, limits)?;
-        let entries = newest(survey, over, &unlisted)?;
-        let limits = limits.iter().map(|(analyte, list)| (*analyte, list.iter().map(|one| (*one).clone()).collect()));
-        let mut all = FollowUps { entries: Vec::new(), limits: limits.collect(), as_of, unlisted };
-        let judged = entries.into_iter().filter_map(|entry| Some((all.judged(dictionary, &entry)?.urgency, entry)));
-        let mut judged: Vec<(Urgency, Entry)> = judged.collect();
-        judged.sort_by(|(a, one), (b, other)| {
-            let names = || all.name(wells, one.well).cmp(all.name(wells, other.well));
-            a.cmp(b).then_with(names).then(one.analyte.cmp(&other.analyte))
-        });
-        all.entries = judged.into_iter().map(|(_, entry)| entry).collect();
+        let (entries, unlisted) = over.with_newest(survey, history)?.by_well();
+        let told = limits.iter().filter_map(|(id, limits)| Some((*id, Told::new(dictionary, *id, limits)?)));
+        let mut all = FollowUps { entries: Vec::new(), told: told.collect(), as_of, unlisted };
+        all.entries = all.sorted(dictionary, wells, entries);
         Ok(all)
     }
 
-    /// Rows: urgent ones first, cleared ones last, then by well and analyte.
-    pub fn rows<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells) -> impl Iterator<Item = FollowUpRow> + 'a {
-        self.entries.iter().filter_map(move |entry| self.row(dictionary, wells, entry))
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.entries.len()
+    }
+
+    /// Whether nobody is to be called.
+    pub fn is_empty(&self) -> bool {
+        self.entries.is_empty()
+    }
+
+    /// Those that call for action, in the order of the table. They come by well.
+    fn sorted(&self, dictionary: &Dictionary, wells: &Wells, entries: Vec<Entry>) -> Vec<Entry> {
+        let named = |own: &'_ [Entry]| own.first().map(|entry| self.name(wells, entry.well)).unwrap_or_default();
+        let own = entries.chunk_by(|a, b| a.well == b.well);
+        let mut by_well: Vec<(u128, &str, &[Entry])> =
+            own.map(|own| (first_bytes(named(own)), named(own), own)).collect();
+        by_well.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
+        let judged = by_well.iter().flat_map(|(_, _, own)| own.iter());
+        let judged = judged.filter_map(|entry| Some((self.judged(dictionary, entry)?.urgency, *entry)));
+        let judged: Vec<(Urgency, Entry)> = judged.collect();
+        let of = |urgency| judged.iter().filter(move |(own, _)| *own == urgency).map(|(_, entry)| *entry);
+        [Urgency::Now, Urgency::Soon, Urgency::Cleared].into_iter().flat_map(of).collect()
     }
 
     fn name<'a>(&'a self, wells: &'a Wells, well: Called) -> &'a str {
@@ -98,28 +131,36 @@ impl FollowUps {
     }
 
     fn judged<'a>(&'a self, dictionary: &'a Dictionary, entry: &Entry) -> Option<Judged<'a>> {
-        let (limits, known) = (self.limits.get(&entry.analyte)?, dictionary.analytes().get(entry.analyte)?);
-        judged(known, limits, entry)
+        let (told, known) = (self.told.get(&entry.analyte)?, dictionary.analytes().get(entry.analyte)?);
+        judged(known, &told.limits, entry)
     }
 
-    fn row(&self, dictionary: &Dictionary, wells: &Wells, entry: &Entry) -> Option<FollowUpRow> {
-        let known = dictionary.analytes().get(entry.analyte)?;
-        let Judged { limit, meets, why, urgency } = self.judged(dictionary, entry)?;
-        let unit = dictionary.unit_text(entry.analyte);
+    /// A row by its number: urgent ones first, cleared ones last, then by well and analyte.
+    pub fn row<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells, number: usize) -> Option<FollowUpRow<'a>> {
+        let entry = self.entries.get(number)?;
+        let Judged { limit: (limit, text), meets, why, urgency } = self.judged(dictionary, entry)?;
+        let told = self.told.get(&entry.analyte)?;
         Some(FollowUpRow {
-            well: self.name(wells, entry.well).to_owned(),
+            well: self.name(wells, entry.well),
             analyte: entry.analyte,
-            result: result_text(entry.over.interval, &unit),
-            limit: limit_text(limit.kind, &unit),
-            set: limit.set.clone(),
+            result: result_text(entry.over.interval, &told.unit),
+            limit: text,
+            set: &limit.set,
             date: entry.over.day,
             age_years: f64::from(self.as_of?.0 - entry.over.day.0) / 365.25,
             urgency,
             why,
-            later: later(entry, meets, &unit),
-            caution: caution(known, urgency),
+            later: later(entry, meets, &told.unit),
+            caution: told.cautions.get(urgency as usize)?,
         })
     }
+}
+
+/// The first bytes of a name as a number that sorts as they do: most comparisons then need not look the name up.
+fn first_bytes(name: &str) -> u128 {
+    let mut first = [0; 16];
+    first.iter_mut().zip(name.bytes()).for_each(|(slot, byte)| *slot = byte);
+    u128::from_be_bytes(first)
 }
 
 /// The health limits among benchmarks.
@@ -136,86 +177,105 @@ pub fn health_limits(benchmarks: &[Benchmark]) -> Limits<'_> {
 /// A well and an analyte.
 type Key = (Called, AnalyteId);
 
-/// The newest result above a limit, by well and analyte, and the wells that no list names. Rows set aside only for their place
-/// take part; a well that no list names goes by its id as written.
-fn over(
-    wells: &Wells,
-    survey: &Survey,
-    limits: &Limits<'_>,
-) -> Result<(FxHashMap<Key, Candidate>, Vec<String>), Problem> {
-    let mut over: FxHashMap<Key, Candidate> = FxHashMap::default();
-    let mut places: BTreeMap<String, u32> = BTreeMap::new();
-    let exceeds = |analyte: &AnalyteId, new: &Candidate| {
-        let own = limits.get(analyte).into_iter().flatten();
-        own.into_iter().any(|limit| judge(new.interval, limit.kind) == Verdict::Exceeding)
-    };
-    let of_block = |start: u64, block: &Block| {
-        let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
-        let over = known.filter(|(_, (analyte, new))| exceeds(analyte, new));
-        let named = over.map(|(row, new)| {
-            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
-            (row.well, name, new)
-        });
-        named.collect::<Vec<_>>()
-    };
-    survey.ledger.in_order(
-        1,
-        |blocks| blocks.iter().map(|(start, block)| of_block(*start, block)).collect::<Vec<_>>(),
-        |parts| {
-            for (well, name, (analyte, new)) in parts.into_iter().flatten() {
-                let next = u32::try_from(places.len()).unwrap_or(u32::MAX);
-                let called =
-                    name.map_or(Called::Listed(well), |name| Called::Unlisted(*places.entry(name).or_insert(next)));
-                let later = |known: &mut Candidate| *known = better(Choose::Latest, *known, new);
-                over.entry((called, analyte)).and_modify(later).or_insert(new);
-            }
-            Ok(())
-        },
-    )?;
-    let mut unlisted = vec![String::new(); places.len()];
-    places
-        .into_iter()
-        .for_each(|(name, at)| unlisted.get_mut(at as usize).into_iter().for_each(|slot| slot.clone_from(&name)));
-    Ok((over, unlisted))
+/// No entry.
+const NONE: u32 = u32::MAX;
+
+/// What is above a limit, as one walk over all rows finds it: an entry a well and analyte.
+#[derive(Debug)]
+pub(super) struct Over {
+    /// Place of the entry of each track of the history.
+    of_track: Vec<u32>,
+    /// Place of the entry of wells without a track: those that no area holds or no list names.
+    elsewhere: BTreeMap<Key, u32>,
+    unlisted: BTreeMap<String, u32>,
+    entries: Vec<Entry>,
 }
 
-/// The same with the newest result of each: one more walk, since only now is known whose newest result matters.
-fn newest(survey: &Survey, over: FxHashMap<Key, Candidate>, unlisted: &[String]) -> Result<Vec<Entry>, Problem> {
-    let places: BTreeMap<&str, u32> = unlisted.iter().map(String::as_str).zip(0..).collect();
-    let mut entries: Vec<Entry> = Vec::with_capacity(over.len());
-    let mut keys: Vec<(Key, Candidate)> = over.into_iter().collect();
-    keys.sort_unstable_by_key(|(key, _)| *key);
-    entries.extend(keys.iter().map(|((well, analyte), over)| Entry {
-        well: *well,
-        analyte: *analyte,
-        newest: *over,
-        over: *over,
-    }));
-    let place: FxHashMap<Key, usize> = keys.into_iter().map(|(key, _)| key).zip(0..).collect();
-    let of_block = |start: u64, block: &Block| {
-        let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
-        let wanted = known.filter_map(|(row, (analyte, new))| {
-            let unlisted = || places.get(block.text(row.well_text)).map(|at| Called::Unlisted(*at));
+/// A result above a limit.
+#[derive(Debug)]
+pub(super) struct Exceeding {
+    /// Its track, where it has one.
+    pub(super) track: Option<usize>,
+    /// Place in the well list.
+    pub(super) well: u32,
+    /// Its id as written, where no list names it.
+    pub(super) name: Option<String>,
+    pub(super) analyte: AnalyteId,
+    pub(super) result: Candidate,
+}
+
+impl Over {
+    /// None yet.
+    pub(super) fn new(tracks: usize) -> Over {
+        Over {
+            of_track: vec![NONE; tracks],
+            elsewhere: BTreeMap::new(),
+            unlisted: BTreeMap::new(),
+            entries: Vec::new(),
+        }
+    }
+
+    /// Adds a result; the newest one above a limit stands.
+    pub(super) fn add(&mut self, new: Exceeding) {
+        let Exceeding { track, well, name, analyte, result } = new;
+        let next = u32::try_from(self.unlisted.len()).unwrap_or(u32::MAX);
+        let called =
+            name.map_or(Called::Listed(well), |name| Called::Unlisted(*self.unlisted.entry(name).or_insert(next)));
+        let place = match track.and_then(|track| self.of_track.get_mut(track)) {
+            Some(place) => place,
+            None => self.elsewhere.entry((called, analyte)).or_insert(NONE),
+        };
+        match self.entries.get_mut(*place as usize) {
+            Some(known) => known.over = better(Choose::Latest, known.over, result),
+            None => {
+                *place = u32::try_from(self.entries.len()).unwrap_or(NONE);
+                self.entries.push(Entry { well: called, analyte, newest: result, over: result });
+            }
+        }
+    }
+
+    /// Brings each entry's newest result up to date, above a limit or not: one more walk, since only now is known whose
+    /// newest result matters.
+    fn with_newest(mut self, survey: &Survey, history: &History) -> Result<Over, Problem> {
+        let Over { of_track, elsewhere, unlisted, entries } = &mut self;
+        let place = |block: &Block, row: &Row, analyte: AnalyteId| -> Option<u32> {
+            if let Some(track) = history.places.find(row.well, analyte) {
+                return of_track.get(track).copied().filter(|place| *place != NONE);
+            }
+            let unlisted = || unlisted.get(block.text(row.well_text)).map(|at| Called::Unlisted(*at));
             let called = if row.well == u32::MAX { unlisted()? } else { Called::Listed(row.well) };
-            Some((*place.get(&(called, analyte))?, new))
-        });
-        wanted.collect::<Vec<_>>()
-    };
-    survey.ledger.in_order(
-        1,
-        |blocks| blocks.iter().map(|(start, block)| of_block(*start, block)).collect::<Vec<_>>(),
-        |parts| {
-            for (at, new) in parts.into_iter().flatten() {
-                let newer = |entry: &mut Entry| entry.newest = better(Choose::Latest, entry.newest, new);
-                entries.get_mut(at).into_iter().for_each(newer);
-            }
-            Ok(())
-        },
-    )?;
-    Ok(entries)
+            elsewhere.get(&(called, analyte)).copied()
+        };
+        let of_block = |start: u64, block: &Block| -> Vec<(u32, Candidate)> {
+            let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
+            known.filter_map(|(row, (analyte, new))| Some((place(block, row, analyte)?, new))).collect()
+        };
+        survey.ledger.in_order(
+            1,
+            |blocks| blocks.iter().map(|(start, block)| of_block(*start, block)).collect::<Vec<_>>(),
+            |parts| {
+                for (place, new) in parts.into_iter().flatten() {
+                    let newer = |entry: &mut Entry| entry.newest = better(Choose::Latest, entry.newest, new);
+                    entries.get_mut(place as usize).into_iter().for_each(newer);
+                }
+                Ok(())
+            },
+        )?;
+        Ok(self)
+    }
+
+    /// All entries by well, and the ids as written of wells that no list names.
+    fn by_well(self) -> (Vec<Entry>, Vec<String>) {
+        let places = self.of_track.iter().chain(self.elsewhere.values());
+        let entries = places.filter_map(|place| self.entries.get(*place as usize).copied()).collect();
+        let mut unlisted: Vec<(String, u32)> = self.unlisted.into_iter().collect();
+        unlisted.sort_unstable_by_key(|(_, at)| *at);
+        (entries, unlisted.into_iter().map(|(name, _)| name).collect())
+    }
 }
 
-fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
+/// What may call for action: rows set aside only for their place take part.
+pub(super) fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
     let counts = matches!(
         row.reason,
         None | Some(Reason::Repeat | Reason::UnknownWell | Reason::NoLocation | Reason::OutsideAreas)
@@ -227,23 +287,24 @@ fn candidate(row: &Row, number: u64) -> Option<(AnalyteId, Candidate)> {
 
 /// What an entry's results say beside its limits.
 struct Judged<'a> {
-    limit: &'a Benchmark,
+    /// The limit that is named, and as people write it.
+    limit: &'a (Benchmark, String),
     /// Whether the newest result meets every limit.
     meets: bool,
     why: &'static str,
     urgency: Urgency,
 }
 
-fn judged<'a>(known: &Analyte, limits: &'a [Benchmark], entry: &Entry) -> Option<Judged<'a>> {
+fn judged<'a>(known: &Analyte, limits: &'a [(Benchmark, String)], entry: &Entry) -> Option<Judged<'a>> {
     let over = entry.over;
-    let passed = limits.iter().filter(|b| judge(over.interval, b.kind) == Verdict::Exceeding);
+    let passed = limits.iter().filter(|(b, _)| judge(over.interval, b.kind) == Verdict::Exceeding);
     // Of several limits passed, the one with the graver effect is named; acute stands first.
-    let limit = passed.min_by_key(|b| b.effect)?;
-    let meets = limits.iter().all(|b| judge(entry.newest.interval, b.kind) == Verdict::Meeting);
+    let limit = passed.min_by_key(|(b, _)| b.effect)?;
+    let meets = limits.iter().all(|(b, _)| judge(entry.newest.interval, b.kind) == Verdict::Meeting);
     let cleared = entry.newest.day > over.day && meets;
-    let (high, why) = why(known, limit, over.interval);
+    let (high, why) = why(known, &limit.0, over.interval);
     let filtered = known.dissolved_of.and_then(|_| known.id.strip_suffix("_dissolved"));
-    let at_once = high || NOW.contains(&filtered.unwrap_or(&known.id)) || is_acute(known, limit);
+    let at_once = high || NOW.contains(&filtered.unwrap_or(&known.id)) || is_acute(known, &limit.0);
     let urgency = match at_once {
         _ if cleared => Urgency::Cleared,
         true => Urgency::Now,

@@ -1,19 +1,10 @@
 //! What every well was tested for and when, from all results that count, not only from those that stand for a well.
 //!
-//! One walk over the ledger for everything that hangs on the order of a well's samples: retests and confirmations. The results that
-//! count are those behind the survey's values, so there is a track for each value and all room is taken once; a tree a well took
-//! ten times as much.
+//! Everything that hangs on the order of a well's samples: retests and confirmations. The results that count are those behind the
+//! survey's values, so there is a track for each value and all room is taken once; a tree a well took ten times as much.
 
-use super::follow_up::Limits;
-use crate::dictionary::Benchmark;
-use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, WellId};
-use crate::methods::exceedance::Verdict;
-use crate::normalise::Row;
-use crate::per_well::{Numbered, Survey};
-use crate::plan::SampleKind;
-use crate::problem::Problem;
-use crate::summarise::judge;
+use crate::per_well::Survey;
 
 /// First and last of some days; of none, the first stands behind the last.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -25,12 +16,8 @@ pub struct Span {
 impl Span {
     const NONE: Span = Span { first: Day(i32::MAX), last: Day(i32::MIN) };
 
-    fn on(day: Option<Day>) -> Span {
-        day.map_or(Span::NONE, |day| Span { first: day, last: day })
-    }
-
-    fn with(self, other: Span) -> Span {
-        Span { first: self.first.min(other.first), last: self.last.max(other.last) }
+    fn with(self, day: Day) -> Span {
+        Span { first: self.first.min(day), last: self.last.max(day) }
     }
 
     /// First and last day.
@@ -58,49 +45,23 @@ pub struct Track {
 #[derive(Clone, Debug, Default)]
 pub struct History {
     /// By well and then analyte.
-    tracks: Vec<Track>,
+    pub(super) tracks: Vec<Track>,
+    pub(super) places: Places,
+}
+
+/// Where each well's tracks are.
+#[derive(Clone, Debug, Default)]
+pub struct Places {
     /// Where each well's tracks start; one more than there are wells.
-    starts: Vec<usize>,
+    starts: Vec<u32>,
+    /// The tracks' analytes alone, since they are looked through for every result.
+    analytes: Vec<AnalyteId>,
 }
 
 impl History {
-    /// Walks the ledger once.
-    ///
-    /// # Errors
-    /// A disk that fails.
-    pub fn of(wells: usize, survey: &Survey, limits: &Limits<'_>) -> Result<History, Problem> {
-        let mut history = History::empty(wells, survey);
-        let starts = std::mem::take(&mut history.starts);
-        let tracks = &mut history.tracks;
-        let keys: Vec<AnalyteId> = tracks.iter().map(|track| track.analyte).collect();
-        let place = |row: &Row| {
-            let (from, to) = bounds(&starts, WellId(row.well))?;
-            let at = keys.get(from..to)?.iter().position(|analyte| Some(*analyte) == row.analyte)?;
-            Some(from + at)
-        };
-        let of_rows = |rows: &[Row]| -> Vec<(usize, Spans)> {
-            rows.iter()
-                .filter_map(|row| Some((row, of_row(row, limits)?)))
-                .filter_map(|(r, s)| Some((place(r)?, s)))
-                .collect()
-        };
-        survey.ledger.in_order(
-            1,
-            |blocks: &[Numbered<'_>]| blocks.iter().map(|(_, block)| of_rows(&block.rows)).collect::<Vec<_>>(),
-            |parts| {
-                for (at, spans) in parts.into_iter().flatten() {
-                    tracks.get_mut(at).into_iter().for_each(|track| track.add(spans));
-                }
-                Ok(())
-            },
-        )?;
-        history.starts = starts;
-        Ok(history)
-    }
-
     /// A track for every value, sorted by well; values come by analyte, so a well's tracks do too.
-    fn empty(wells: usize, survey: &Survey) -> History {
-        let mut starts = vec![0usize; wells + 1];
+    pub(super) fn new(wells: usize, survey: &Survey) -> History {
+        let mut starts = vec![0u32; wells + 1];
         for value in &survey.values {
             starts.get_mut(value.well.index() + 1).into_iter().for_each(|count| *count += 1);
         }
@@ -111,55 +72,58 @@ impl History {
         }
         let none = Span::NONE;
         let blank = Track { analyte: AnalyteId(0), newest: Day(0), found: none, above: none, after_repair: none };
-        let mut tracks = vec![blank; starts.last().copied().unwrap_or(0)];
+        let mut tracks = vec![blank; starts.last().map_or(0, |all| *all as usize)];
         let mut next = starts.clone();
         for value in &survey.values {
             let Some(at) = next.get_mut(value.well.index()) else { continue };
-            if let Some(track) = tracks.get_mut(*at) {
+            if let Some(track) = tracks.get_mut(*at as usize) {
                 *track = Track { analyte: value.analyte, newest: value.newest, ..blank };
             }
             *at += 1;
         }
-        History { tracks, starts }
+        let analytes = tracks.iter().map(|track| track.analyte).collect();
+        History { tracks, places: Places { starts, analytes } }
     }
 
     /// A well's tracks, by analyte.
     pub fn of_well(&self, well: WellId) -> &[Track] {
-        bounds(&self.starts, well).and_then(|(from, to)| self.tracks.get(from..to)).unwrap_or_default()
+        self.places.of_well(well.0).and_then(|(from, to)| self.tracks.get(from..to)).unwrap_or_default()
     }
 }
 
-fn bounds(starts: &[usize], well: WellId) -> Option<(usize, usize)> {
-    starts.get(well.index()).copied().zip(starts.get(well.index() + 1).copied())
+impl Places {
+    /// The place of the track of a well, by its number in the list, and an analyte.
+    pub(super) fn find(&self, well: u32, analyte: AnalyteId) -> Option<usize> {
+        let (from, to) = self.of_well(well)?;
+        let at = self.analytes.get(from..to)?.iter().position(|own| *own == analyte)?;
+        Some(from + at)
+    }
+
+    fn of_well(&self, well: u32) -> Option<(usize, usize)> {
+        let at = well as usize;
+        Some((*self.starts.get(at)? as usize, *self.starts.get(at + 1)? as usize))
+    }
 }
 
-/// What a result adds to its track; its day is known there already.
-#[derive(Clone, Copy)]
-struct Spans {
-    found: Span,
-    above: Span,
-    after_repair: Span,
-}
-
-/// `None` where the result does not count, or adds nothing.
-fn of_row(row: &Row, limits: &Limits<'_>) -> Option<Spans> {
-    let counts = matches!(row.reason, None | Some(Reason::Repeat));
-    let (analyte, interval, day) = (row.analyte?, row.interval?, row.day?);
-    let over = |limit: &&Benchmark| judge(interval, limit.kind) == Verdict::Exceeding;
-    let over = limits.get(&analyte).is_some_and(|limits| limits.iter().any(over));
-    let (found, repaired) = (interval.detected(), row.kind == SampleKind::AfterRepair);
-    let on = |is: bool| Span::on(is.then_some(day));
-    (counts && (found || over || repaired)).then(|| Spans {
-        found: on(found),
-        above: on(over),
-        after_repair: on(repaired),
-    })
+/// What a result adds to its track; the newest day is known there already.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Noted {
+    pub(super) track: usize,
+    pub(super) day: Day,
+    pub(super) found: bool,
+    pub(super) above: bool,
+    pub(super) repaired: bool,
 }
 
 impl Track {
-    fn add(&mut self, other: Spans) {
-        self.found = self.found.with(other.found);
-        self.above = self.above.with(other.above);
-        self.after_repair = self.after_repair.with(other.after_repair);
+    /// Adds what a result says.
+    pub(super) fn note(&mut self, noted: Noted) {
+        for (is, span) in
+            [(noted.found, &mut self.found), (noted.above, &mut self.above), (noted.repaired, &mut self.after_repair)]
+        {
+            if is {
+                *span = span.with(noted.day);
+            }
+        }
     }
 }

@@ -6,6 +6,7 @@
 mod advice;
 mod because;
 mod draws;
+mod due;
 mod evidence;
 mod family;
 mod follow_up;
@@ -21,10 +22,12 @@ mod rows;
 mod rules;
 mod sample_next;
 mod trend_words;
+mod walk;
 pub(crate) mod words;
 
 pub use advice::Advised;
 pub use draws::Draws;
+pub use due::Due;
 pub use follow_up::FollowUps;
 pub(crate) use follow_up::{limit_text, result_text};
 pub(crate) use outreach::{sampled, set_ranks, with_result};
@@ -42,7 +45,6 @@ use crate::place::Wells;
 use crate::plan::Plan;
 use crate::problem::Problems;
 use crate::summarise::Findings;
-use history::History;
 use parts::Parts;
 use rayon::prelude::*;
 
@@ -114,18 +116,19 @@ pub fn recommend(
         let evidence = evidence::all(wells, survey, &parts);
         let in_region = advice::in_region(findings);
         let ground = advice::Ground { plan, dictionary, prices: &prices, findings, evidence: &evidence, in_region };
-        rayon::join(|| advice::rows(&ground, wells), || outreach::rows(plan, dictionary, wells, survey, findings))
+        let advice = || {
+            rayon::join(|| advice::rows(&ground, wells), || outreach::rows(plan, dictionary, wells, survey, findings))
+        };
+        rayon::join(advice, || sample_next::rows(wells, survey, &parts))
     };
     let by_well = || {
-        rayon::join(
-            || FollowUps::of(dictionary, wells, survey, findings.as_of, &limits),
-            || History::of(wells.len(), survey, &limits),
-        )
+        let (history, over) = walk::walk(wells, survey, &limits)?;
+        let follow_up = FollowUps::of(dictionary, wells, survey, findings.as_of, &limits, (over, &history))?;
+        Ok::<_, Problems>((follow_up, history))
     };
-    let ((areas, (outreach, draws)), (follow_up, history)) = rayon::join(by_area, by_well);
-    let (follow_up, history) = (follow_up?, history?);
-    let retest = Retests { named: rules.named(), rules, events, as_of: findings.as_of, history };
-    let sample_next = sample_next::rows(wells, survey, &parts);
+    let (((areas, (outreach, draws)), sample_next), by_well) = rayon::join(by_area, by_well);
+    let (follow_up, history) = by_well?;
+    let retest = Retests::new(dictionary, rules, events, findings.as_of, history);
     let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
     let panels = Panels::of(dictionary, prices, plan.recommend.budget, findings);
     Ok(Advice { areas, panels, outreach, draws, follow_up, retest, sample_next, trend_words })

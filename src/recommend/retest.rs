@@ -3,10 +3,11 @@
 //! The rules are a table (see `rules`); this file says what each trigger means for one well. Ages are taken on the day the limits
 //! refer to. A well never sampled is not due again: it is outreach's.
 
+use super::due::Due;
 use super::history::{History, Track};
 use super::rows::RetestRow;
 use super::rules::{Rule, Rules, Tests, Trigger};
-use super::words::spoken;
+use super::words::{capitalised, spoken};
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
@@ -50,40 +51,53 @@ pub fn outlines(plan: &Plan, inputs: &Inputs, wells: &Wells) -> Result<Vec<Outli
 /// their sentences would fill more memory than the survey.
 #[derive(Debug, Default)]
 pub struct Retests {
-    /// Rules.
-    pub(super) rules: Rules,
+    rules: Rules,
     /// What rules name one by one.
-    pub(super) named: BTreeSet<AnalyteId>,
-    /// Events.
-    pub(super) events: Vec<Outline>,
+    named: BTreeSet<AnalyteId>,
+    events: Vec<Outline>,
     /// The day that ages refer to; `None` where no value stands, and nothing is due.
-    pub(super) as_of: Option<Day>,
-    /// Days of all wells.
-    pub(super) history: History,
+    as_of: Option<Day>,
+    history: History,
+    /// Each test as a sentence begins with it.
+    spoken: Vec<String>,
 }
 
 impl Retests {
+    /// Rules, events and days of all wells; `as_of` is the day that ages refer to.
+    pub(super) fn new(
+        dictionary: &Dictionary,
+        rules: Rules,
+        events: Vec<Outline>,
+        as_of: Option<Day>,
+        history: History,
+    ) -> Retests {
+        let spoken = dictionary.analytes().iter().map(|(analyte, _)| capitalised(&spoken(dictionary, analyte)));
+        Retests { named: rules.named(), rules, events, as_of, history, spoken: spoken.collect() }
+    }
+
     /// A well's rows, by rule.
-    pub fn of_well(&self, dictionary: &Dictionary, wells: &Wells, id: WellId) -> Vec<RetestRow> {
+    pub fn of_well<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells, id: WellId) -> Vec<RetestRow<'a>> {
         let tests = self.history.of_well(id);
         let newest = tests.iter().map(|track| track.newest).max();
         let Some((newest, as_of)) = newest.zip(self.as_of) else { return Vec::new() };
         let one = Well { calendar: self, dictionary, as_of, id: wells.id(id), xy: wells.xy(id), tests, newest };
-        let mut rows: Vec<RetestRow> = Vec::new();
+        let mut rows: Vec<RetestRow<'a>> = Vec::new();
         for rule in &self.rules.0 {
-            let new = one.rows(rule);
-            // One confirmation of a test is enough, whichever rule asks for it first.
-            let asked = |row: &RetestRow| rule.confirms() && rows.iter().any(|r| r.tests == row.tests);
-            let new: Vec<RetestRow> = new.into_iter().filter(|row| !asked(row)).collect();
-            rows.extend(new);
+            let before = rows.len();
+            one.add(rule, &mut rows);
+            if rule.confirms() {
+                drop_asked(&mut rows, before);
+            }
         }
         rows
     }
+}
 
-    /// All rows, by well and then rule.
-    pub fn rows<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells) -> impl Iterator<Item = RetestRow> + 'a {
-        wells.ids().flat_map(|well| self.of_well(dictionary, wells, well))
-    }
+/// One confirmation of a test is enough, whichever rule asks for it first: drops rows behind the first `before` that ask again.
+fn drop_asked(rows: &mut Vec<RetestRow<'_>>, before: usize) {
+    let mut new = rows.split_off(before);
+    new.retain(|row| !rows.iter().any(|known| known.tests == row.tests));
+    rows.append(&mut new);
 }
 
 struct Well<'a> {
@@ -96,17 +110,19 @@ struct Well<'a> {
     newest: Day,
 }
 
-impl Well<'_> {
-    fn rows(&self, rule: &Rule) -> Vec<RetestRow> {
+impl<'a> Well<'a> {
+    fn add(&self, rule: &'a Rule, rows: &mut Vec<RetestRow<'a>>) {
         match rule.trigger {
-            Trigger::OlderThan => self.older(rule).into_iter().collect(),
+            Trigger::OlderThan => rows.extend(self.older(rule)),
             Trigger::After(kind) => {
                 let events = self.calendar.events.iter().filter(|event| event.kind == kind);
-                events.filter_map(|event| self.event(rule, event)).collect()
+                rows.extend(events.filter_map(|event| self.event(rule, event)));
             }
-            Trigger::AfterRepair => self.repair(rule).into_iter().collect(),
-            Trigger::FirstDetect => self.first(rule, |track| track.found.days(), "was found"),
-            Trigger::FirstExceedance => self.first(rule, |track| track.above.days(), "was above a health limit"),
+            Trigger::AfterRepair => rows.extend(self.repair(rule)),
+            Trigger::FirstDetect => rows.extend(self.first(rule, |track| track.found.days(), "was found")),
+            Trigger::FirstExceedance => {
+                rows.extend(self.first(rule, |track| track.above.days(), "was above a health limit"));
+            }
         }
     }
 
@@ -126,15 +142,27 @@ impl Well<'_> {
         self.tracks(rule).map(|track| track.newest).max()
     }
 
-    /// A row where `days` after `from` have passed.
-    fn row(&self, rule: &Rule, from: Day, last: Option<Day>, tests: String, because: String) -> Option<RetestRow> {
-        let since = Day(from.0.saturating_add(rule.due_days));
-        let late = rule.overdue_days.is_some_and(|days| from.0.saturating_add(days) <= self.as_of.0);
-        (since <= self.as_of).then(|| RetestRow {
-            well: self.id.to_owned(),
-            due: rule.name.clone(),
+    /// A row where the rule's days after `from` have passed.
+    fn row(&self, rule: &'a Rule, from: Day, last: Option<Day>, because: Due<'a>) -> Option<RetestRow<'a>> {
+        self.row_after((rule.due_days, rule.overdue_days), rule, from, last, because)
+    }
+
+    /// A row where `days` after `from` have passed, and overdue where the second number of them has.
+    fn row_after(
+        &self,
+        days: (i32, Option<i32>),
+        rule: &'a Rule,
+        from: Day,
+        last: Option<Day>,
+        because: Due<'a>,
+    ) -> Option<RetestRow<'a>> {
+        let since = Day(from.0.saturating_add(days.0));
+        let late = days.1.is_some_and(|days| from.0.saturating_add(days) <= self.as_of.0);
+        (since <= self.as_of).then_some(RetestRow {
+            well: self.id,
+            due: &rule.name,
             status: if late { "overdue" } else { "due" },
-            tests,
+            tests: &rule.asks,
             because,
             since,
             last_sampled: last,
@@ -142,67 +170,45 @@ impl Well<'_> {
     }
 
     /// Since the last such test; since the newest test of any kind, and at once, where there was none.
-    fn older(&self, rule: &Rule) -> Option<RetestRow> {
-        let name = &rule.name;
+    fn older(&self, rule: &'a Rule) -> Option<RetestRow<'a>> {
+        let name = rule.name.as_str();
         match self.last(rule) {
-            Some(day) => {
-                self.row(rule, day, Some(day), self.names(rule), format!("Last tested for the {name} on {day}."))
-            }
-            None => {
-                let rule = &Rule { due_days: 0, overdue_days: None, ..rule.clone() };
-                self.row(
-                    rule,
-                    self.newest,
-                    None,
-                    self.names(rule),
-                    format!("Never tested for the {name} in this survey."),
-                )
-            }
+            Some(day) => self.row(rule, day, Some(day), Due::Last { rule: name, day }),
+            None => self.row_after((0, None), rule, self.newest, None, Due::Never { rule: name }),
         }
     }
 
-    fn event(&self, rule: &Rule, event: &Outline) -> Option<RetestRow> {
+    fn event(&self, rule: &'a Rule, event: &'a Outline) -> Option<RetestRow<'a>> {
         let inside = self.xy.is_some_and(|xy| event.area.locate(xy).is_some());
         let last = self.last(rule);
-        let since = last.map_or_else(
-            || "never tested for what such an event may bring".to_owned(),
-            |day| format!("last tested for what such an event may bring on {day}"),
-        );
-        let because = format!("It lies inside {} ({}), and was {since}.", event.name, event.day);
+        let because = Due::Event { name: &event.name, day: event.day, last };
         let due = inside && last.is_none_or(|day| day < event.day) && event.day <= self.as_of;
-        if due { self.row(rule, event.day, last, self.names(rule), because) } else { None }
+        if due { self.row(rule, event.day, last, because) } else { None }
     }
 
-    fn repair(&self, rule: &Rule) -> Option<RetestRow> {
+    fn repair(&self, rule: &'a Rule) -> Option<RetestRow<'a>> {
         let repair = self.tracks(rule).filter_map(|track| track.after_repair.days()).map(|(_, last)| last).max()?;
         let last = self.last(rule).filter(|day| *day <= repair)?;
-        let because = format!("The last sample, of {repair}, was taken after a repair or a change of the well.");
-        self.row(rule, repair, Some(last), self.names(rule), because)
+        self.row(rule, repair, Some(last), Due::Repair(repair))
     }
 
     /// Confirmation: found on one day only, and that is the newest.
-    fn first(&self, rule: &Rule, days: impl Fn(&Track) -> Option<(Day, Day)>, was: &str) -> Vec<RetestRow> {
-        let once = self.tracks(rule).filter_map(|track| {
+    fn first(
+        &self,
+        rule: &'a Rule,
+        days: impl Fn(&Track) -> Option<(Day, Day)>,
+        was: &'static str,
+    ) -> impl Iterator<Item = RetestRow<'a>> {
+        let once = self.tracks(rule).filter_map(move |track| {
             let (first, last) = days(track)?;
             (first == last && last == track.newest).then_some((track.analyte, last))
         });
-        let row = |(analyte, day): (AnalyteId, Day)| {
-            let dictionary = self.dictionary;
-            let microbial = dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
+        once.filter_map(move |(analyte, day)| {
+            let microbial = self.dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
             let was = if microbial { "was found" } else { was };
-            let name = super::words::capitalised(&spoken(dictionary, analyte));
-            let because = format!("{name} {was} on {day}, for the first time here, and was not tested again.");
-            self.row(rule, day, Some(day), dictionary.analytes().id(analyte).to_owned(), because)
-        };
-        once.filter_map(row).collect()
-    }
-
-    /// What to test for, by dictionary ids.
-    fn names(&self, rule: &Rule) -> String {
-        let analytes = self.dictionary.analytes();
-        match &rule.tests {
-            Tests::Of(list) => list.iter().map(|analyte| analytes.id(*analyte)).collect::<Vec<_>>().join(";"),
-            Tests::AllOthers | Tests::Any => "standard panel".to_owned(),
-        }
+            let test = self.calendar.spoken.get(analyte.index()).map_or("", String::as_str);
+            let row = self.row(rule, day, Some(day), Due::Once { test, was, day })?;
+            Some(RetestRow { tests: self.dictionary.analytes().id(analyte), ..row })
+        })
     }
 }

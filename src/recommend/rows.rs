@@ -1,6 +1,7 @@
 //! The rows of advice: what to recommend where, where to go first, whom to call, whose retest is due.
 
 use super::advice::Advised;
+use super::due::Due;
 use crate::ids::{AnalyteId, AreaId, Day};
 use crate::summarise::Scope;
 
@@ -160,17 +161,17 @@ impl Urgency {
 
 /// One row of follow-up.csv (internal).
 #[derive(Clone, Debug)]
-pub struct FollowUpRow {
+pub struct FollowUpRow<'a> {
     /// Well id; it may be in no well list.
-    pub well: String,
+    pub well: &'a str,
     /// Analyte.
     pub analyte: AnalyteId,
     /// The result as text, such as `38 mg/L` or `present`.
     pub result: String,
     /// The limit as text.
-    pub limit: String,
+    pub limit: &'a str,
     /// Benchmark set.
-    pub set: String,
+    pub set: &'a str,
     /// Day of the sample.
     pub date: Day,
     /// Years between it and the newest sample of the survey.
@@ -182,22 +183,22 @@ pub struct FollowUpRow {
     /// What a later sample showed; empty where there is none.
     pub later: String,
     /// The usual caution and whom to ask.
-    pub caution: String,
+    pub caution: &'a str,
 }
 
 /// One row of retest.csv (internal).
-#[derive(Clone, Debug)]
-pub struct RetestRow {
+#[derive(Clone, Copy, Debug)]
+pub struct RetestRow<'a> {
     /// Well id.
-    pub well: String,
+    pub well: &'a str,
     /// The rule's name: `yearly basics`, `laboratory panel`, `after flood` ...
-    pub due: String,
+    pub due: &'a str,
     /// `due`, or `overdue` where the rule has a second age.
     pub status: &'static str,
     /// What to test for: dictionary ids between semicolons, or `standard panel`.
-    pub tests: String,
+    pub tests: &'a str,
     /// Why, in one sentence.
-    pub because: String,
+    pub because: Due<'a>,
     /// Since when it is due.
     pub since: Day,
     /// Day of the last sample that counts towards it.

@@ -62,6 +62,8 @@ pub struct Rule {
     pub trigger: Trigger,
     /// Which tests.
     pub tests: Tests,
+    /// The same for people: dictionary ids between semicolons, or `standard panel`.
+    pub asks: String,
     /// Days after which it is due.
     pub due_days: i32,
     /// Days after which it is overdue.
@@ -190,9 +192,17 @@ fn rule(dictionary: &Dictionary, cells: &Cells<'_>, before: &Rules) -> Result<Ru
     }
     match (trigger, tests, due_days) {
         (Some(trigger), Some(tests), Some(due_days)) => {
-            problems.or(Rule { name: name.to_owned(), trigger, tests, due_days, overdue_days })
+            let asks = asks(dictionary, &tests);
+            problems.or(Rule { name: name.to_owned(), trigger, tests, asks, due_days, overdue_days })
         }
         _ => Err(problems),
+    }
+}
+
+fn asks(dictionary: &Dictionary, tests: &Tests) -> String {
+    match tests {
+        Tests::Of(list) => list.iter().map(|analyte| dictionary.analytes().id(*analyte)).collect::<Vec<_>>().join(";"),
+        Tests::AllOthers | Tests::Any => "standard panel".to_owned(),
     }
 }
 

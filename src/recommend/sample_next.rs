@@ -12,6 +12,7 @@ use crate::ids::AreaId;
 use crate::per_well::Survey;
 use crate::place::Wells;
 use crate::place::shape::Point;
+use rayon::prelude::*;
 use rstar::RTree;
 
 /// Rows by area and then order.
@@ -24,11 +25,12 @@ pub fn rows(wells: &Wells, survey: &Survey, parts: &[Option<Parts>]) -> Vec<Samp
         .filter_map(|(well, _)| wells.xy(well))
         .collect();
     let tree = RTree::bulk_load(places);
-    let areas = (0u32..).zip(parts).zip(counts);
-    areas
-        .filter_map(|((area, cut), counts)| Some(of_area(AreaId(area), cut.as_ref()?, &counts, &tree)))
-        .flatten()
-        .collect()
+    let areas = parts.par_iter().zip(&counts).enumerate();
+    let rows = areas.map(|(area, (cut, counts))| {
+        let area = AreaId(u32::try_from(area).unwrap_or(u32::MAX));
+        cut.as_ref().map(|cut| of_area(area, cut, counts, &tree)).unwrap_or_default()
+    });
+    rows.collect::<Vec<_>>().into_iter().flatten().collect()
 }
 
 /// Sampled and listed wells of each area's parts.

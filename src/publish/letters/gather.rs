@@ -162,7 +162,7 @@ impl<'a> Desk<'a> {
             .map(|row| NextLine {
                 test: capitalised(&self.tests(row)),
                 when: if row.status == "overdue" { "overdue".to_owned() } else { format!("due since {}", row.since) },
-                why: row.because.clone(),
+                why: row.because.to_string(),
             })
             .collect();
         let named = |analyte: AnalyteId| {
@@ -194,7 +194,7 @@ impl<'a> Desk<'a> {
     }
 
     /// Names of a retest's tests.
-    fn tests(&self, row: &RetestRow) -> String {
+    fn tests(&self, row: &RetestRow<'_>) -> String {
         let dictionary = &self.results.job.dictionary;
         let named = |id: &str| dictionary.analytes().find(id).map_or(id.to_owned(), |a| spoken(dictionary, a));
         row.tests.split(';').map(named).collect::<Vec<_>>().join(", ")

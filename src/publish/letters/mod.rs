@@ -47,7 +47,7 @@ pub fn write(
     let written: Vec<(WellId, String)> = wells.into_par_iter().filter_map(one).collect::<Result<_, _>>()?;
     let rows = written.iter().map(|(well, name)| vec![Cell::text(results.wells.id(*well)), Cell::text(name.clone())]);
     let index = Table { name: "index", columns: vec!["well".to_owned(), "file".to_owned()], rows: rows.collect() };
-    stage.write("internal/letters/index.csv", &super::bytes(&index)?, Some(index.rows.len() as u64))
+    stage.write("internal/letters/index.csv", &super::csv::bytes(&index), Some(index.rows.len() as u64))
 }
 
 fn file_name(well: WellId, id: &str) -> String {

@@ -17,7 +17,7 @@ use super::{png, svg};
 const INTERNAL: &str = "Internal: shows where wells are. Not to be published or passed on.";
 
 /// More wells than this show no labels: each would need an element of its own, and the text would grow tenfold.
-const MOST_LABELLED: usize = 5_000;
+pub const MOST_LABELLED: usize = 5_000;
 
 /// The map as SVG text. A well with a label shows it when the pointer rests on it, unless there are more than 5,000
 /// wells; the notes then say so.
@@ -101,7 +101,7 @@ fn scene(view: &DotsView, grid: f64, labels: Labels) -> Result<Scene, MapFault> 
     if outside > 0 {
         notes.push(format!("{} outside the frame.", counted(outside, "well")));
     }
-    if many && view.dots.iter().any(|dot| !dot.label.is_empty()) {
+    if many {
         notes.push("More than 5,000 wells: the marks do not name them.".to_owned());
     }
     let below = furniture::foot(&mut items, &notes, &view.source, &view.date, below)?;

@@ -32,7 +32,7 @@ mod tile;
 mod view;
 
 pub use choropleth::{InPage, choropleth_in_page, choropleth_png, choropleth_svg};
-pub use dots::{dots_png, dots_svg};
+pub use dots::{MOST_LABELLED, dots_png, dots_svg};
 pub use fault::MapFault;
 pub use sheet::{sheet_png, sheet_svg};
 pub use view::{

@@ -65,11 +65,13 @@ fn crowd(marks: &Marks, picture: &str) -> String {
 fn places(marks: &Marks) -> Vec<[i64; 2]> {
     let cell = if marks.at.len() > MOST_PLACED { CELLS[1] } else { CELLS[0] };
     let tenths = |at: Point| at.map(|v| (v * 10.0).round() as i64);
-    let of = |at: &[i64; 2]| [at[1].div_euclid(cell), at[0].div_euclid(cell)];
-    let mut places: Vec<[i64; 2]> = marks.at.iter().map(|(at, _)| tenths(*at)).collect();
-    places.sort_unstable_by_key(|at| (of(at), at[1], at[0]));
-    places.dedup_by_key(|at| of(at));
-    places
+    let of = |at: [i64; 2]| [at[1].div_euclid(cell), at[0].div_euclid(cell)];
+    // Cells are worked out once, not at every comparison.
+    let celled = marks.at.iter().map(|(at, _)| tenths(*at)).map(|at| (of(at), at[1], at[0]));
+    let mut places: Vec<([i64; 2], i64, i64)> = celled.collect();
+    places.sort_unstable();
+    places.dedup_by_key(|(cell, ..)| *cell);
+    places.into_iter().map(|(_, y, x)| [x, y]).collect()
 }
 
 /// A path through all places, each written as its distance from the one before.

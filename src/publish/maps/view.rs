@@ -154,7 +154,7 @@ pub struct Dot {
     pub at: [f64; 2],
     /// What its result says.
     pub state: DotState,
-    /// Text shown when the pointer rests on it, such as `W-17: 38 mg/L`; may be empty.
+    /// Text shown when the pointer rests on it, such as `W-17: 38 mg/L`; may be empty, and is not looked at beyond `MOST_LABELLED` wells.
     pub label: String,
 }
 

@@ -3,8 +3,10 @@
 use super::wells::MOST_DOTS;
 use super::{Ground, undrawable};
 use crate::compare::{Banding, bandings};
+use crate::ids::WellId;
+use crate::place::shape::Point;
 use crate::problem::Problem;
-use crate::publish::maps::{Dot, DotState, DotsView, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::maps::{Dot, DotState, DotsView, MOST_LABELLED, MapOutline, Marking, dots_png, dots_svg};
 use crate::publish::stage::{Taken, file_word};
 use crate::publish::{Results, Stage, number};
 
@@ -31,11 +33,14 @@ fn view(results: &Results<'_>, ground: &Ground, banding: &Banding) -> DotsView {
         name: results.names().area_name(crate::ids::AreaId(at as u32)),
         parts: ground.parts_of(at),
     });
-    let dots = results.wells.ids().zip(&banding.of_well).filter_map(|(well, band)| {
+    let places = results.wells.ids().zip(&banding.of_well).filter_map(|(well, band)| {
         results.wells.area(well)?;
-        let state = band.map_or(DotState::NoBand, DotState::Band);
-        Some(Dot { at: results.wells.xy(well)?, state, label: results.wells.id(well).to_owned() })
+        Some((well, band.map_or(DotState::NoBand, DotState::Band), results.wells.xy(well)?))
     });
+    let placed: Vec<(WellId, DotState, Point)> = places.collect();
+    let named = placed.len() <= MOST_LABELLED;
+    let label = |well| if named { results.wells.id(well).to_owned() } else { String::new() };
+    let dots = placed.iter().map(|(well, state, at)| Dot { at: *at, state: *state, label: label(*well) });
     DotsView {
         title: format!("Wells by land use: {}", banding.land_use),
         marking: Marking::Bands(banding.bands.iter().map(words).collect()),

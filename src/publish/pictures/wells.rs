@@ -4,8 +4,10 @@ use super::{Ground, exceeding_words, is_of, land_use, undrawable};
 use crate::dictionary::Benchmark;
 use crate::ids::{AreaId, Interval};
 use crate::methods::exceedance::Verdict;
+use crate::per_well::WellValue;
+use crate::place::shape::Point;
 use crate::problem::Problem;
-use crate::publish::maps::{Dot, DotState, DotsView, MapFault, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::maps::{Dot, DotState, DotsView, MOST_LABELLED, MapFault, MapOutline, Marking, dots_png, dots_svg};
 use crate::publish::protect::period;
 use crate::publish::stage::{Taken, file_word};
 use crate::publish::{Results, Stage, number};
@@ -65,15 +67,18 @@ fn view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark) -> DotsVi
         .find(|(analyte, _)| *analyte == benchmark.analyte)
         .map(|(_, v)| v)
         .unwrap_or_default();
-    let dots = values.iter().filter_map(|value| {
+    let places = values.iter().filter_map(|value| Some((value, results.wells.xy(value.well)?)));
+    let placed: Vec<(&WellValue, Point)> = places.collect();
+    let named = placed.len() <= MOST_LABELLED;
+    let dots = placed.iter().map(|(value, at)| {
         let state = match judge(value.interval, benchmark.kind) {
             Verdict::Exceeding => DotState::Exceeds,
             Verdict::Undetermined => DotState::Undetermined,
             Verdict::Meeting if value.interval.detected() => DotState::DetectedBelow,
             Verdict::Meeting => DotState::NotDetected,
         };
-        let label = format!("{}: {}", results.wells.id(value.well), interval_words(value.interval));
-        Some(Dot { at: results.wells.xy(value.well)?, state, label })
+        let label = || format!("{}: {}", results.wells.id(value.well), interval_words(value.interval));
+        Dot { at: *at, state, label: if named { label() } else { String::new() } }
     });
     DotsView {
         title: entry.map_or_else(id, |entry| entry.display_name.clone()),

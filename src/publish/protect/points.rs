@@ -6,6 +6,7 @@
 //! there. This is weaker protection than areas: where few houses stand in the ring, a point narrows them down.
 
 use super::{Protection, Results};
+use crate::digest::two_numbers;
 use crate::ids::WellId;
 use crate::methods::random::Stream;
 use crate::place::shape::Point;
@@ -14,7 +15,6 @@ use crate::problem::Problem;
 use crate::publish::Stage;
 use geojson::{Feature, FeatureCollection, Geometry, GeometryValue};
 use serde_json::{Map, json};
-use sha2::{Digest, Sha256};
 
 const NAME: &str = "public/points.geojson";
 /// Throws for a place inside the area; a well for which none falls there has no point.
@@ -54,10 +54,8 @@ pub fn write(stage: &Stage, results: &Results<'_>, protection: &Protection) -> R
 fn displaced(results: &Results<'_>, wanted: &DisplacedPoints, well: WellId) -> Option<Point> {
     let wells = results.wells;
     let ([x, y], area) = (wells.xy(well)?, wells.area(well)?);
-    let digest = Sha256::digest(format!("{}\u{1f}{}", wanted.secret, wells.id(well)));
-    let (seed, rest) = digest.split_first_chunk::<8>()?;
-    let (number, _) = rest.split_first_chunk::<8>()?;
-    let mut stream = Stream::new(u64::from_le_bytes(*seed), u64::from_le_bytes(*number));
+    let (seed, number) = two_numbers(&format!("{}\u{1f}{}", wanted.secret, wells.id(well)))?;
+    let mut stream = Stream::new(seed, number);
     let [near, far] = wanted.ring_m;
     (0..THROWS).find_map(|_| {
         let out = (near * near + stream.unit() * (far * far - near * near)).sqrt();

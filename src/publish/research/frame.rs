@@ -9,10 +9,9 @@ use super::edition::CAUTIONS;
 use super::fields::{Field, Resource};
 use crate::plan::shown_path;
 use crate::problem::Problem;
-use crate::table::{Cell, Listing, Table};
+use crate::table::{Cells, Listing, Table};
 use polars::prelude::*;
 use serde_json::{Map, Value, json};
-use std::borrow::Cow;
 
 /// Writes one table of an edition.
 ///
@@ -24,7 +23,13 @@ pub(super) fn write(
     edition: Edition,
     table: &Table,
 ) -> Result<Resource, Problem> {
-    write_rows(stage, results, edition, table.name, &table.columns, table.rows.iter().map(Vec::as_slice))
+    let give = |columns: &mut Columns| {
+        for row in &table.rows {
+            row.iter().for_each(|cell| columns.cell(cell));
+            columns.end();
+        }
+    };
+    write_rows(stage, results, edition, (table.name, &table.columns), give)
 }
 
 /// Writes a table too long to be held.
@@ -35,18 +40,18 @@ pub(super) fn write_listing(
     stage: &Stage,
     results: &Results<'_>,
     edition: Edition,
-    table: Listing<'_>,
+    table: &Listing<'_>,
 ) -> Result<Resource, Problem> {
-    write_rows(stage, results, edition, table.name, &table.columns, table.rows)
+    let give = |columns: &mut Columns| (0..table.things).for_each(|thing| (table.rows)(thing, columns));
+    write_rows(stage, results, edition, (table.name, &table.columns), give)
 }
 
 fn write_rows(
     stage: &Stage,
     results: &Results<'_>,
     edition: Edition,
-    table: &str,
-    columns: &[String],
-    rows: impl Iterator<Item = impl AsRef<[Cell]>>,
+    (table, columns): (&str, &[String]),
+    give: impl FnOnce(&mut Columns),
 ) -> Result<Resource, Problem> {
     let resource = Resource::new(results, table, columns);
     let name = edition.path(&format!("{table}.parquet"));
@@ -54,7 +59,9 @@ fn write_rows(
     // The Parquet writer wraps what the disk says in words of its own.
     let failed = out.failed();
     let fault = |error: PolarsError| stage.unwritable(&name, &failed.or(error));
-    let mut frame = frame(&resource, rows).map_err(fault)?;
+    let mut growing = Columns::new(&resource);
+    give(&mut growing);
+    let mut frame = growing.finish(&resource).map_err(fault)?;
     ParquetWriter::new(&mut out)
         .with_compression(ParquetCompression::Snappy)
         .with_key_value_metadata(Some(metadata(results, edition, table)))
@@ -64,14 +71,67 @@ fn write_rows(
     Ok(resource)
 }
 
-fn frame(resource: &Resource, rows: impl Iterator<Item = impl AsRef<[Cell]>>) -> PolarsResult<DataFrame> {
-    let mut columns: Vec<Growing> = resource.fields.iter().map(Growing::new).collect();
-    for row in rows {
-        let cells = row.as_ref().iter().chain(std::iter::repeat(&Cell::Empty));
-        columns.iter_mut().zip(cells).for_each(|(column, cell)| column.push(cell));
+/// Columns that grow row by row.
+struct Columns {
+    columns: Vec<Growing>,
+    /// The column of the next cell.
+    at: usize,
+}
+
+impl Columns {
+    fn new(resource: &Resource) -> Columns {
+        Columns { columns: resource.fields.iter().map(Growing::new).collect(), at: 0 }
     }
-    let named = columns.into_iter().zip(&resource.fields);
-    DataFrame::new_infer_height(named.map(|(column, field)| column.finish(field)).collect())
+
+    fn next(&mut self) -> Option<&mut Growing> {
+        self.at += 1;
+        self.columns.get_mut(self.at - 1)
+    }
+
+    fn finish(self, resource: &Resource) -> PolarsResult<DataFrame> {
+        let named = self.columns.into_iter().zip(&resource.fields);
+        DataFrame::new_infer_height(named.map(|(column, field)| column.finish(field)).collect())
+    }
+}
+
+impl Cells for Columns {
+    fn text(&mut self, text: &str) {
+        match self.next() {
+            Some(Growing::Whole(list)) => list.push(text.parse().ok()),
+            Some(Growing::Figure(list)) => list.push(text.parse().ok()),
+            Some(Growing::Text(list)) => list.append_option((!text.is_empty()).then_some(text)),
+            None => {}
+        }
+    }
+
+    fn words(&mut self, words: std::fmt::Arguments<'_>) {
+        self.text(&words.to_string());
+    }
+
+    fn count(&mut self, count: u64) {
+        match self.next() {
+            Some(Growing::Whole(list)) => list.push(i64::try_from(count).ok()),
+            Some(Growing::Figure(list)) => list.push(Some(count as f64)),
+            Some(Growing::Text(list)) => list.append_value(count.to_string()),
+            None => {}
+        }
+    }
+
+    fn figure(&mut self, figure: f64) {
+        match self.next() {
+            Some(Growing::Whole(list)) => list.push(Some(figure as i64)),
+            Some(Growing::Figure(list)) => list.push(Some(number::rounded(figure))),
+            Some(Growing::Text(list)) => list.append_value(number::text(figure)),
+            None => {}
+        }
+    }
+
+    fn end(&mut self) {
+        while self.at < self.columns.len() {
+            self.text("");
+        }
+        self.at = 0;
+    }
 }
 
 /// A column that grows cell by cell.
@@ -90,14 +150,6 @@ impl Growing {
         }
     }
 
-    fn push(&mut self, cell: &Cell) {
-        match self {
-            Growing::Whole(list) => list.push(whole(cell)),
-            Growing::Figure(list) => list.push(figure(cell)),
-            Growing::Text(list) => list.append_option(text(cell).as_deref()),
-        }
-    }
-
     fn finish(self, field: &Field) -> Column {
         let name = PlSmallStr::from_str(&field.name);
         match self {
@@ -105,33 +157,6 @@ impl Growing {
             Growing::Figure(list) => Column::new(name, list),
             Growing::Text(list) => list.finish().into_column(),
         }
-    }
-}
-
-fn whole(cell: &Cell) -> Option<i64> {
-    match cell {
-        Cell::Count(n) => i64::try_from(*n).ok(),
-        Cell::Number(x) => Some(*x as i64),
-        Cell::Text(text) => text.parse().ok(),
-        Cell::Empty => None,
-    }
-}
-
-fn figure(cell: &Cell) -> Option<f64> {
-    match cell {
-        Cell::Count(n) => Some(*n as f64),
-        Cell::Number(x) => Some(number::rounded(*x)),
-        Cell::Text(text) => text.parse().ok(),
-        Cell::Empty => None,
-    }
-}
-
-fn text(cell: &Cell) -> Option<Cow<'_, str>> {
-    match cell {
-        Cell::Text(text) => Some(Cow::Borrowed(text)),
-        Cell::Count(n) => Some(Cow::Owned(n.to_string())),
-        Cell::Number(x) => Some(Cow::Owned(number::text(*x))),
-        Cell::Empty => None,
     }
 }
 

@@ -15,20 +15,27 @@ pub use edition::Edition;
 pub(super) use frame::metadata;
 
 use super::{Protected, Results, Stage, internal};
+use crate::place::shape::Point;
 use crate::problem::Problem;
 use crate::table::Table;
 use fields::Resource;
 
-/// Writes both editions. `internal/well-values.parquet` and `public/areas.geojson` must have been written.
+/// Writes both editions. `internal/well-values.parquet` and `public/areas.geojson` must have been written; `places` are the
+/// wells' longitudes and latitudes.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub(super) fn write(stage: &Stage, results: &Results<'_>, tables: &[(Table, Protected<Table>)]) -> Result<(), Problem> {
+pub(super) fn write(
+    stage: &Stage,
+    results: &Results<'_>,
+    tables: &[(Table, Protected<Table>)],
+    places: &[Option<Point>],
+) -> Result<(), Problem> {
     let whole: Vec<&Table> = tables.iter().map(|(whole, _)| whole).collect();
     let public: Vec<&Table> = tables.iter().map(|(_, public)| public.get()).collect();
     let (internal, public) = rayon::join(
-        || edition(stage, results, Edition::Internal, &whole),
-        || edition(stage, results, Edition::Public, &public),
+        || edition(stage, results, Edition::Internal, &whole, places),
+        || edition(stage, results, Edition::Public, &public, &[]),
     );
     internal.and(public)
 }
@@ -43,16 +50,23 @@ pub(super) fn write_public(
     tables: &[(Table, Protected<Table>)],
 ) -> Result<(), Problem> {
     let public: Vec<&Table> = tables.iter().map(|(_, public)| public.get()).collect();
-    edition(stage, results, Edition::Public, &public)
+    edition(stage, results, Edition::Public, &public, &[])
 }
 
-fn edition(stage: &Stage, results: &Results<'_>, edition: Edition, tables: &[&Table]) -> Result<(), Problem> {
+/// `places` are the wells' longitudes and latitudes, which the internal edition tells.
+fn edition(
+    stage: &Stage,
+    results: &Results<'_>,
+    edition: Edition,
+    tables: &[&Table],
+    places: &[Option<Point>],
+) -> Result<(), Problem> {
     let mut resources = Vec::new();
     for table in tables {
         resources.push(frame::write(stage, results, edition, table)?);
     }
     if edition == Edition::Internal {
-        resources.push(frame::write_listing(stage, results, edition, internal::wells(results)?)?);
+        resources.push(frame::write_listing(stage, results, edition, &internal::wells(results, places))?);
         stage.link("internal/well-values.parquet", &edition.path("well-values.parquet"))?;
         resources.push(Resource::of_dictionary(results, "well-values"));
     }

@@ -1,0 +1,39 @@
+//! Work on all threads, taken in order: while some items are taken, the next few are worked on.
+
+use rayon::prelude::*;
+
+/// Works on items a few at a time, on all threads, and hands what came of each to `take`, in the items' order. Never is more
+/// in memory than those few.
+///
+/// # Errors
+/// The first that `work` or `take` says.
+pub fn in_order<I: Sync, T: Send, E: Send>(
+    items: &[I],
+    work: impl Fn(&I) -> Result<T, E> + Sync,
+    mut take: impl FnMut(T) -> Result<(), E> + Send,
+) -> Result<(), E> {
+    let mut made: Vec<T> = Vec::new();
+    for ahead in items.chunks(rayon::current_num_threads().max(1)).chain(std::iter::once(&[][..])) {
+        let hand = || made.into_iter().try_for_each(&mut take);
+        let (next, handed): (Result<Vec<T>, E>, _) = rayon::join(|| ahead.par_iter().map(&work).collect(), hand);
+        handed?;
+        made = next?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn everything_comes_once_in_order_until_something_fails() {
+        let items: Vec<u32> = (0..1000).collect();
+        let mut taken = Vec::new();
+        let done: Result<(), u32> = in_order(&items, |item| Ok(item * 2), |twice| Ok(taken.push(twice)));
+        assert_eq!((done, taken), (Ok(()), items.iter().map(|item| item * 2).collect()));
+        let stop = |at: u32| move |item: u32| if item == at { Err(item) } else { Ok(()) };
+        assert_eq!(in_order(&items, |item| Ok(*item), stop(77)), Err(77));
+        assert_eq!(in_order(&items, |item| stop(40)(*item).map(|()| *item), |_| Ok(())), Err(40));
+    }
+}
