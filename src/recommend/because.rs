@@ -46,8 +46,7 @@ pub fn sentence(
     parts.extend(row.and_then(|row| rough(row, besides.in_region?)));
     parts.extend(row.and_then(not_health));
     for link in besides.links {
-        let share = percent(link.share);
-        parts.push(format!("{share} of its wells lie in the high band of {}, which is linked to it", link.land_use));
+        parts.push(format!("{} of the area's wells have {}, which is linked to it", percent(link.share), link.lies));
     }
     parts.extend(besides.more.clone());
     parts.extend(besides.basic.map(str::to_owned));
@@ -63,9 +62,12 @@ const SMALL: f64 = 0.2;
 
 fn rough(row: &ExceedanceRow, in_region: u32) -> Option<String> {
     let told = row.exceeding + row.meeting > 0 && row.chance_of_concern.is_some_and(|chance| chance >= SMALL);
-    let did = if row.kind == BenchmarkKind::Absent { "had" } else { "passed" };
+    let were = match over_it(row.kind) {
+        "" => "had it".to_owned(),
+        over => format!("were {over}"),
+    };
     (told && in_region < FEW)
-        .then(|| format!("fewer than {FEW} wells of the whole region {did} it, so take that chance as rough"))
+        .then(|| format!("fewer than {FEW} wells of the whole region {were}, so take that chance as rough"))
 }
 
 fn not_health(row: &ExceedanceRow) -> Option<String> {
@@ -80,28 +82,58 @@ fn not_health(row: &ExceedanceRow) -> Option<String> {
 }
 
 fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> Vec<String> {
-    let known = row.exceeding + row.meeting;
-    if known == 0 {
-        return vec![format!("none of {} results tells on which side of the limit it is", row.wells)];
+    if row.exceeding + row.meeting == 0 {
+        let said = if row.wells == 1 { "was tested, and its result does not tell" } else { "were tested, and no result tells" };
+        return vec![format!("{} {said} on which side of the limit it is", wells(row.wells))];
     }
-    let limit = over(dictionary, analyte, row.kind);
-    let (one, many) = match row.kind {
-        BenchmarkKind::Absent => ("had it".to_owned(), "had it".to_owned()),
-        _ => (format!("was {limit} ({})", row.set), format!("were {limit} ({})", row.set)),
-    };
-    let was = if row.exceeding == 1 { one } else { many };
-    let mut parts = vec![format!("{} of {known} wells tested {was}", row.exceeding)];
+    let mut parts = vec![counted(dictionary, analyte, row)];
     if row.undetermined > 0 {
         parts.push(format!("{} more could not be judged", row.undetermined));
     }
     if let (Some(rate), Some(sure)) = (row.smoothed, row.chance_of_concern) {
-        let (to, they) = match row.kind {
-            BenchmarkKind::Absent => ("to have it", "have it"),
-            _ => ("to pass it", "pass it"),
+        let over = over_it(row.kind);
+        let (to, they) = if over.is_empty() {
+            ("to have it".to_owned(), "have it".to_owned())
+        } else {
+            (format!("to be {over}"), format!("are {over}"))
         };
         parts.push(format!("{} of the area's wells can be expected {to}", in_100(rate)));
         let line = number::text(plan.recommend.concern_rate * 100.0);
         parts.push(format!("the chance that more than {line} in 100 {they} is {}", chance(sure)));
     }
     parts
+}
+
+/// `14 of 53 wells tested were above 10 ug/L (us-mcl)`, `none of 12 wells tested had it`, `the one well tested was above ...`.
+fn counted(dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> String {
+    let known = row.exceeding + row.meeting;
+    let was = match (row.kind, row.exceeding, known) {
+        (BenchmarkKind::Absent, 0, 1) => "did not have it".to_owned(),
+        (BenchmarkKind::Absent, _, _) => "had it".to_owned(),
+        (_, above, known) => {
+            let verb = match (above, known) {
+                (0, 1) => "was not",
+                (0 | 1, _) => "was",
+                _ => "were",
+            };
+            format!("{verb} {} ({})", over(dictionary, analyte, row.kind), row.set)
+        }
+    };
+    match (row.exceeding, known) {
+        (_, 1) => format!("the one well tested {was}"),
+        (0, _) => format!("none of {known} wells tested {was}"),
+        (above, _) if above == known => format!("all {known} wells tested {was}"),
+        (above, _) => format!("{above} of {known} wells tested {was}"),
+    }
+}
+
+/// Beyond a limit just named, after "to be" or "are"; empty of what must not be found at all.
+fn over_it(kind: BenchmarkKind) -> &'static str {
+    match kind {
+        BenchmarkKind::Absent => "",
+        BenchmarkKind::Max { .. } => "above it",
+        BenchmarkKind::Range { low, .. } if low.is_infinite() => "above it",
+        BenchmarkKind::Range { high, .. } if high.is_infinite() => "below it",
+        BenchmarkKind::Range { .. } => "outside it",
+    }
 }
