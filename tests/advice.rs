@@ -135,7 +135,8 @@ fn each_because_agrees_with_the_tables() {
             rough += 1;
         }
         let wells = summed.get(&(row["area_id"].clone(), row["analyte"].clone())).copied().unwrap_or(0.0);
-        let unlimited = [" of this area were tested for it, and no limit", " of this area was tested for it, and no limit"];
+        let unlimited =
+            [" of this area were tested for it, and no limit", " of this area was tested for it, and no limit"];
         if let Some((said, _)) = unlimited.iter().find_map(|words| because.split_once(words)) {
             assert_eq!(said.split(' ').next().unwrap().parse::<f64>().unwrap(), wells, "{row:?}");
             assert!(row["wells"] == format!("{wells}") && row["limit_set"].is_empty(), "{row:?}");
@@ -147,7 +148,8 @@ fn each_because_agrees_with_the_tables() {
         }
         for part in because.split("; ").filter(|part| part.ends_with(", which is linked to it")) {
             let (share, lies) = part.split_once(" of the area's wells have ").unwrap();
-            let (name, _, _) = HIGH.iter().find(|(_, words, _)| lies == format!("{words}, which is linked to it")).unwrap();
+            let (name, _, _) =
+                HIGH.iter().find(|(_, words, _)| lies == format!("{words}, which is linked to it")).unwrap();
             let (all, high) = high[&(row["area_id"].clone(), (*name).to_owned())];
             assert!(fits(share, high / all) && high / all >= 0.1, "{part}: {high} of {all}");
             links += 1;
@@ -425,7 +427,10 @@ fn a_county_s_own_links_change_the_advice() {
         columns = { x = \"lon\", y = \"lat\" }\ncrs = \"EPSG:4326\"\nbands = [250, 1000]\n";
     survey.write("pumps.csv", "lon,lat\n-93.7,43\n");
     survey.write("plan.toml", &format!("{plan}{pumps}"));
-    survey.write("links.csv", "land_use,analyte,advise\nvineyard,Copper,\nvineyard,zinc,\nvineyard,boron,always\nfuel,benzene,\n");
+    survey.write(
+        "links.csv",
+        "land_use,analyte,advise\nvineyard,Copper,\nvineyard,zinc,\nvineyard,boron,always\nfuel,benzene,\n",
+    );
     survey.run();
     let rows = survey.table("internal/tables/recommend.csv");
     let of = |analyte: &str| rows.iter().find(|row| row["area_id"] == "W" && row["analyte"] == analyte);
@@ -443,7 +448,11 @@ fn a_county_s_own_links_change_the_advice() {
     }
     survey.write("links.csv", "land_use,analyte\nvineyard,coper\n");
     let told = wellreeve::check(&survey.path("plan.toml"), &quiet).unwrap_err().to_string();
-    assert!(told.contains("links.csv, line 2, analyte: found \"coper\"") || told.contains("links.csv, line 2, analyte: \"coper\""), "{told}");
+    assert!(
+        told.contains("links.csv, line 2, analyte: found \"coper\"")
+            || told.contains("links.csv, line 2, analyte: \"coper\""),
+        "{told}"
+    );
     assert!(told.contains("perhaps copper") && told.contains("[landuse-link-unusable]"), "{told}");
 }
 

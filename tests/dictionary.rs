@@ -563,7 +563,10 @@ fn land_uses_speak_for_what_they_must() {
         ("farming", &["nitrate_as_n", "atrazine", "alachlor", "glyphosate", "2_4_d", "pesticides_total"]),
         ("fuel", &["benzene", "toluene", "ethylbenzene", "xylenes_total", "mtbe", "tert_butyl_alcohol"]),
         ("septic", &["total_coliform", "e_coli", "nitrate_as_n", "chloride", "boron"]),
-        ("industry", &["trichloroethylene", "tetrachloroethylene", "1_1_1_trichloroethane", "pfoa", "pfos", "pfas_hazard_index"]),
+        (
+            "industry",
+            &["trichloroethylene", "tetrachloroethylene", "1_1_1_trichloroethane", "pfoa", "pfos", "pfas_hazard_index"],
+        ),
         ("plumbing", &["lead", "lead_first_draw", "copper", "copper_first_draw"]),
     ];
     for (land_use, analytes) in wanted {
@@ -574,6 +577,7 @@ fn land_uses_speak_for_what_they_must() {
     for (id, entry) in dictionary.analytes().iter().filter(|(_, entry)| entry.group == "pfas") {
         assert!(dictionary.links().of(dictionary.analytes(), id).contains(&"industry"), "{}", entry.id);
     }
-    let table = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/data-dictionary/landuse-links.csv")).unwrap();
+    let table =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/data-dictionary/landuse-links.csv")).unwrap();
     assert!(table.lines().skip(1).all(|line| line.contains("common practice, no source")));
 }

@@ -83,7 +83,11 @@ fn not_health(row: &ExceedanceRow) -> Option<String> {
 
 fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> Vec<String> {
     if row.exceeding + row.meeting == 0 {
-        let said = if row.wells == 1 { "was tested, and its result does not tell" } else { "were tested, and no result tells" };
+        let said = if row.wells == 1 {
+            "was tested, and its result does not tell"
+        } else {
+            "were tested, and no result tells"
+        };
         return vec![format!("{} {said} on which side of the limit it is", wells(row.wells))];
     }
     let mut parts = vec![counted(dictionary, analyte, row)];

@@ -37,7 +37,8 @@ pub fn known_kinds(plan: &Plan, dictionary: &Dictionary) -> Result<(), Problems>
         }
         let near = nearest(word, known.iter().copied()).map(|near| format!("did you mean \"{near}\"? "));
         let all: Vec<String> = known.iter().map(|word| format!("\"{word}\"")).collect();
-        let wanted = format!("{}accepted, as the table of links has them: {}", near.unwrap_or_default(), all.join(", "));
+        let wanted =
+            format!("{}accepted, as the table of links has them: {}", near.unwrap_or_default(), all.join(", "));
         let key = format!("{}.kind", land_use.key);
         problems.push(plan.problem(&key, "unknown-word", format!("unknown word \"{word}\""), wanted));
     }

@@ -193,7 +193,10 @@ mod tests {
 
     #[test]
     fn a_range_that_says_nothing_is_left_out() {
-        assert_eq!([spread(0.12, 0.08, 0.18), spread(0.9999, 0.999, 1.0)], ["12 % (8 % to 18 %)", "over 99 % (over 99 % to 100 %)"]);
+        assert_eq!(
+            [spread(0.12, 0.08, 0.18), spread(0.9999, 0.999, 1.0)],
+            ["12 % (8 % to 18 %)", "over 99 % (over 99 % to 100 %)"]
+        );
         assert_eq!([spread(0.121, 0.119, 0.124), spread(0.001, 0.0005, 0.002)], ["12 %", "under 1 %"]);
     }
 }
