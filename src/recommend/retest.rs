@@ -105,8 +105,8 @@ impl Well<'_> {
                 events.filter_map(|event| self.event(rule, event)).collect()
             }
             Trigger::AfterRepair => self.repair(rule).into_iter().collect(),
-            Trigger::FirstDetect => self.first(rule, |track| track.found.days(), "was found"),
-            Trigger::FirstExceedance => self.first(rule, |track| track.above.days(), "was above a health limit"),
+            Trigger::FirstDetect => self.first(rule, |track| track.found.days(), "found"),
+            Trigger::FirstExceedance => self.first(rule, |track| track.above.days(), "above a health limit"),
         }
     }
 
@@ -168,7 +168,7 @@ impl Well<'_> {
             || "never tested for what such an event may bring".to_owned(),
             |day| format!("last tested for what such an event may bring on {day}"),
         );
-        let because = format!("It lies inside {} ({}), and was {since}.", event.name, event.day);
+        let because = format!("It lies inside the outline of {} ({}), and was {since}.", event.name, event.day);
         let due = inside && last.is_none_or(|day| day < event.day) && event.day <= self.as_of;
         if due { self.row(rule, event.day, last, self.names(rule), because) } else { None }
     }
@@ -189,9 +189,9 @@ impl Well<'_> {
         let row = |(analyte, day): (AnalyteId, Day)| {
             let dictionary = self.dictionary;
             let microbial = dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
-            let was = if microbial { "was found" } else { was };
-            let name = super::words::capitalised(&spoken(dictionary, analyte));
-            let because = format!("{name} {was} on {day}, for the first time here, and was not tested again.");
+            let was = if microbial { "found" } else { was };
+            let name = spoken(dictionary, analyte);
+            let because = format!("First {was} on {day}, and not tested again since: {name}.");
             self.row(rule, day, Some(day), dictionary.analytes().id(analyte).to_owned(), because)
         };
         once.filter_map(row).collect()
