@@ -3,7 +3,7 @@
 //! `prepare` tells every problem that the plan and the files' headers have, together; `read` then streams the
 //! laboratory files, several blocks at a time, and takes the blocks back in file order.
 
-use crate::dictionary::Dictionary;
+use crate::dictionary::{Dictionary, DictionaryFault};
 use crate::disk::{Disk, machine};
 use crate::files::Inputs;
 use crate::intake;
@@ -25,7 +25,7 @@ use std::sync::Arc;
 pub struct Job {
     /// The plan.
     pub plan: Plan,
-    /// The dictionary, with the county's own limits.
+    /// The dictionary, with the county's own limits and links.
     pub dictionary: Dictionary,
     /// The inputs read so far.
     pub inputs: Inputs,
@@ -62,25 +62,50 @@ pub fn prepare_on(disk: &Arc<dyn Disk>, plan_file: &Path) -> Result<Job, Problem
     }
 }
 
-/// The built-in dictionary with the county's file; every chosen set must be known.
+/// The built-in dictionary with the county's own limits and links; every chosen set must be known.
 fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
     let mut dictionary = Dictionary::built_in().map_err(|fault| {
         Problem::file(&plan.path, "dictionary-faulty", fault.to_string(), "report this: it is a bug")
     })?;
-    if let Some(path) = &plan.benchmarks.file {
-        let bytes = inputs.read(path)?;
-        let text = String::from_utf8_lossy(&bytes);
-        let limits = dictionary.parse_benchmarks(&path.to_string_lossy(), &text).map_err(|faults| {
-            let told = faults.into_iter().map(|fault| {
-                Problem::file(path, "benchmark-unusable", fault.found, fault.would_do)
-                    .at(fault.line)
-                    .under(fault.column)
-            });
-            Problems(told.collect())
-        })?;
-        inputs.count_rows(path, limits.len() as u64);
-        dictionary.add_benchmarks(limits);
+    let mut problems = Problems::default();
+    let limits = problems.keep(own_limits(plan, inputs, &mut dictionary));
+    problems.keep(own_links(plan, inputs, &mut dictionary));
+    // A set may stand in a file that could not be read.
+    if limits.is_some() {
+        problems.keep(known_sets(plan, &dictionary));
     }
+    problems.or(dictionary)
+}
+
+fn own_limits(plan: &Plan, inputs: &Inputs, dictionary: &mut Dictionary) -> Result<(), Problems> {
+    let Some(path) = &plan.benchmarks.file else { return Ok(()) };
+    let bytes = inputs.read(path)?;
+    let limits = dictionary.parse_benchmarks(&path.to_string_lossy(), &String::from_utf8_lossy(&bytes));
+    let limits = limits.map_err(|faults| unusable(path, "benchmark-unusable", faults))?;
+    inputs.count_rows(path, limits.len() as u64);
+    dictionary.add_benchmarks(limits);
+    Ok(())
+}
+
+fn own_links(plan: &Plan, inputs: &Inputs, dictionary: &mut Dictionary) -> Result<(), Problems> {
+    let Some(path) = &plan.recommend.links else { return Ok(()) };
+    let bytes = inputs.read(path)?;
+    let links = dictionary.parse_links(&path.to_string_lossy(), &String::from_utf8_lossy(&bytes));
+    let links = links.map_err(|faults| unusable(path, "landuse-link-unusable", faults))?;
+    inputs.count_rows(path, links.all().len() as u64);
+    dictionary.set_links(links);
+    Ok(())
+}
+
+/// Faults of a county's own file, as problems.
+fn unusable(path: &Path, code: &'static str, faults: Vec<DictionaryFault>) -> Problems {
+    let told = |fault: DictionaryFault| {
+        Problem::file(path, code, fault.found, fault.would_do).at(fault.line).under(fault.column)
+    };
+    Problems(faults.into_iter().map(told).collect())
+}
+
+fn known_sets(plan: &Plan, dictionary: &Dictionary) -> Result<(), Problems> {
     let known: Vec<&str> = dictionary.benchmarks().sets().iter().map(|set| set.id.as_str()).collect();
     let mut problems = Problems::default();
     for set in plan.benchmarks.sets.iter().filter(|set| !known.contains(&set.as_str())) {
@@ -93,7 +118,7 @@ fn dictionary(plan: &Plan, inputs: &Inputs) -> Result<Dictionary, Problems> {
             wanted,
         ));
     }
-    problems.or(dictionary)
+    problems.or(())
 }
 
 /// Results files reduced as far as they can be before all are known: what can be merged with the same of other files.

@@ -553,3 +553,31 @@ fn terms_answer_like_a_dictionary() {
         assert!(lookup(&d, topic, None).lines().count() > 20);
     }
 }
+
+/// What a survey's advice must know of land uses: the built-in table has it, and owns up to having no source.
+#[test]
+fn land_uses_speak_for_what_they_must() {
+    let dictionary = dictionary();
+    let links = |id: &str| dictionary.links().of(dictionary.analytes(), dictionary.analytes().find(id).unwrap());
+    let wanted: [(&str, &[&str]); 5] = [
+        ("farming", &["nitrate_as_n", "atrazine", "alachlor", "glyphosate", "2_4_d", "pesticides_total"]),
+        ("fuel", &["benzene", "toluene", "ethylbenzene", "xylenes_total", "mtbe", "tert_butyl_alcohol"]),
+        ("septic", &["total_coliform", "e_coli", "nitrate_as_n", "chloride", "boron"]),
+        (
+            "industry",
+            &["trichloroethylene", "tetrachloroethylene", "1_1_1_trichloroethane", "pfoa", "pfos", "pfas_hazard_index"],
+        ),
+        ("plumbing", &["lead", "lead_first_draw", "copper", "copper_first_draw"]),
+    ];
+    for (land_use, analytes) in wanted {
+        for analyte in analytes {
+            assert!(links(analyte).contains(&land_use), "{land_use}: {analyte}");
+        }
+    }
+    for (id, entry) in dictionary.analytes().iter().filter(|(_, entry)| entry.group == "pfas") {
+        assert!(dictionary.links().of(dictionary.analytes(), id).contains(&"industry"), "{}", entry.id);
+    }
+    let table =
+        std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/data-dictionary/landuse-links.csv")).unwrap();
+    assert!(table.lines().skip(1).all(|line| line.contains("common practice, no source")));
+}

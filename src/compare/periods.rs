@@ -217,18 +217,24 @@ fn tell(row: &mut PeriodRow) {
     let called = |q: Option<f64>| q.is_some_and(|q| q <= CLEAR);
     let way = |up: bool| if up { "rose" } else { "fell" };
     let words = match row.difference {
-        None => "no rate in one of the periods",
-        Some(_) if !called(row.q) => "no clear change of the rate",
-        Some(d) if d > 0.0 => "the rate rose clearly",
-        Some(_) => "the rate fell clearly",
+        None => "cannot be compared: in one of the periods no well could be judged",
+        Some(_) if !called(row.q) => "no clear change of the share above the limit",
+        Some(d) if d > 0.0 => "the share above the limit rose clearly",
+        Some(_) => "the share above the limit fell clearly",
     };
     row.notes.push(words.to_owned());
     if called(row.paired_q) {
         row.notes.push(format!("wells tested in both periods {} clearly", way(row.rose > row.fell)));
     } else if row.both == 0 && row.difference.is_some() {
-        row.notes.push("no well was tested in both periods: a difference may be one of wells".to_owned());
+        row.notes.push(
+            "no well was tested in both periods, so a difference may come from other wells having been tested"
+                .to_owned(),
+        );
     } else if row.difference.is_some() && 2 * row.both < row.wells[0].min(row.wells[1]) {
-        row.notes.push("few wells were tested in both periods: a difference may be one of wells".to_owned());
+        row.notes.push(
+            "few wells were tested in both periods, so a difference may come from other wells having been tested"
+                .to_owned(),
+        );
     }
 }
 
@@ -265,7 +271,7 @@ mod tests {
             row.notes.join("; ")
         };
         assert_eq!(told(made_up(30, 0.001, 0.3)), "the rate rose clearly; wells tested in both periods rose clearly");
-        assert!(told(made_up(5, 0.4, 0.3)).starts_with("no clear change of the rate; few wells"));
+        assert!(told(made_up(5, 0.4, 0.3)).starts_with("no clear change of the share above the limit; few wells"));
         assert!(told(made_up(0, 0.4, -0.1)).contains("no well was tested in both"));
     }
 }

@@ -74,8 +74,6 @@ pub struct Analyte {
     pub synonyms: Vec<String>,
     /// Names that look like a fraction of this analyte and are another thing ("total phosphate").
     pub lookalikes: Vec<String>,
-    /// Land uses it is linked to: farming, septic, fuel, industry, plumbing, natural.
-    pub landuse_links: Vec<String>,
     /// Longest time between sampling and analysis, hours; source in [`Analyte::checked`].
     pub holding_hours: Option<f64>,
     /// How the sample is kept.
@@ -252,7 +250,6 @@ fn analyte(row: Row<'_>, units: &Units, bases: &Bases) -> Result<Analyte, Dictio
         basis_must_be_stated: row.yes("basis_must_be_stated")?,
         synonyms: row.list("synonyms"),
         lookalikes: row.list("lookalikes"),
-        landuse_links: row.list("landuse_link"),
         holding_hours: row.number("holding_time_hours")?,
         preservation: row.owned("preservation"),
         kit: kit(row)?,

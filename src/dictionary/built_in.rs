@@ -10,6 +10,7 @@ use super::conversion::Conversion;
 use super::fault::DictionaryFault;
 use super::fractions::{self, Fractions, SampleFraction};
 use super::in_force::Benchmarks;
+use super::links::{self, Links};
 use super::names::{NameOutcome, NameReading, Names};
 use super::reach::{Reach, UnitFault};
 use super::reasons::Reasons;
@@ -28,6 +29,7 @@ const SETS: &str = include_str!("../../data-dictionary/benchmark-sets.csv");
 const SUM_RULES: &str = include_str!("../../data-dictionary/sum-rules.csv");
 const BENCHMARKS: &str = include_str!("../../data-dictionary/benchmarks.csv");
 const COLUMNS: &str = include_str!("../../data-dictionary/columns.csv");
+const LINKS: &str = include_str!("../../data-dictionary/landuse-links.csv");
 const FRACTIONS: &str = include_str!("../../data-dictionary/fraction-words.csv");
 const REASONS: &str = include_str!("../../data-dictionary/reasons.csv");
 const TABLES: &str = include_str!("../../data-dictionary/tables.csv");
@@ -42,6 +44,7 @@ pub struct Dictionary {
     fractions: Fractions,
     reach: Reach,
     benchmarks: Benchmarks,
+    links: Links,
     columns: Columns,
     reasons: Reasons,
     sum_rules: Vec<SumRule>,
@@ -78,6 +81,7 @@ impl Dictionary {
             units,
             bases,
             analytes,
+            links: Links::default(),
             sum_rules: Vec::new(),
         };
         dictionary.sum_rules = sum_rules::read(&dictionary, "sum-rules.csv", SUM_RULES)?;
@@ -85,7 +89,30 @@ impl Dictionary {
             Ok(limits) => dictionary.add_benchmarks(limits),
             Err(faults) => faults.into_iter().next().map_or(Ok(()), Err)?,
         }
+        match dictionary.parse_links("landuse-links.csv", LINKS) {
+            Ok(links) => dictionary.set_links(links),
+            Err(faults) => faults.into_iter().next().map_or(Ok(()), Err)?,
+        }
         Ok(dictionary)
+    }
+
+    /// Which land uses speak for which tests.
+    #[must_use]
+    pub fn links(&self) -> &Links {
+        &self.links
+    }
+
+    /// Reads a table of links with the columns of `landuse-links.csv`; `file` is its name in messages.
+    ///
+    /// # Errors
+    /// Every fault, each with its line.
+    pub fn parse_links(&self, file: &str, text: &str) -> Result<Links, Vec<DictionaryFault>> {
+        links::read(self, file, text)
+    }
+
+    /// Puts a county's own links in the place of all that were known.
+    pub fn set_links(&mut self, links: Links) {
+        self.links = links;
     }
 
     /// Limits on sums and on sums of ratios: how each is computed.

@@ -42,6 +42,17 @@ impl Table {
         Ok(Self { file: file.to_owned(), headings, rows })
     }
 
+    /// The fault of a table that must have a row and has none.
+    pub(super) fn empty(&self, would_do: &str) -> DictionaryFault {
+        DictionaryFault {
+            file: self.file.clone(),
+            line: 1,
+            column: "all".to_owned(),
+            found: "no line below the headings".to_owned(),
+            would_do: would_do.to_owned(),
+        }
+    }
+
     /// The rows in file order.
     pub(super) fn rows(&self) -> impl Iterator<Item = Row<'_>> {
         self.rows.iter().map(|(line, record)| Row { table: self, record, line: *line })

@@ -35,7 +35,7 @@ fn analyte(dictionary: &Dictionary, id: AnalyteId, entry: &Analyte) -> Shown {
     line(&mut lines, "group", &entry.group);
     line(&mut lines, "unit", &unit);
     line(&mut lines, "also called", &names.join("; "));
-    line(&mut lines, "linked to", &entry.landuse_links.join(", "));
+    line(&mut lines, "linked to", &dictionary.links().of(dictionary.analytes(), id).join(", "));
     line(&mut lines, "holding time", &holding(entry));
     line(&mut lines, "keeping", &entry.preservation);
     line(&mut lines, "field kit", &format!("{} (common practice, no source)", entry.kit.as_str()));

@@ -212,7 +212,7 @@ pub struct LandUse {
     pub key: String,
     /// Its name in the plan: that of several measures where it has several radii.
     pub family: String,
-    /// What it is in the words of the dictionary's links, where its name does not say so.
+    /// What it is in a word of the table of links, where its name does not say so.
     pub of_kind: Option<String>,
     /// What becomes of wells whose location is too coarse for it.
     pub coarse_wells: CoarseWells,
@@ -233,7 +233,7 @@ pub struct LandUse {
 }
 
 impl LandUse {
-    /// The word by which the dictionary links it to analytes.
+    /// The word by which the table of links knows it.
     pub fn linked_as(&self) -> &str {
         self.of_kind.as_deref().unwrap_or(&self.family)
     }
@@ -383,6 +383,8 @@ pub struct Recommend {
     pub budget: Option<f64>,
     /// The county's own rules of when a test is due again.
     pub retest_rules: Option<PathBuf>,
+    /// The county's own table of which land uses speak for which tests.
+    pub links: Option<PathBuf>,
 }
 
 /// `publish.displaced_points`

@@ -238,8 +238,8 @@ fn more_wells(plan: &Plan, area: AreaId, row: Option<&ExceedanceRow>) -> (Option
 
 fn more_words(to_settle: Option<u32>) -> String {
     match to_settle {
-        Some(1) => "the result of one more well would probably settle it".to_owned(),
-        Some(more) => format!("results of about {more} more wells would probably settle it"),
-        None => "even 1,000 more wells would not settle it for certain".to_owned(),
+        Some(1) => "the result of one more well would probably settle".to_owned(),
+        Some(more) => format!("results of about {more} more wells would probably settle"),
+        None => "even 1,000 more wells would not settle for certain".to_owned(),
     }
 }

@@ -36,6 +36,11 @@ pub fn sentence(
     let mut parts = Vec::new();
     match row {
         Some(row) if row.wells > 0 => parts.extend(numbers(plan, dictionary, analyte, row)),
+        // What the other areas say of one without a result.
+        Some(row) if row.smoothed.is_some() => {
+            parts.push("no well of this area has a usable result".to_owned());
+            parts.extend(expected(plan, row, &limit_words(dictionary, analyte, row)));
+        }
         // Without a limit in force there is nothing to count above; that the wells were tested must be said all the same.
         None if besides.wells > 0 => {
             let were = if besides.wells == 1 { "was" } else { "were" };
@@ -46,10 +51,12 @@ pub fn sentence(
     parts.extend(row.and_then(|row| rough(row, besides.in_region?)));
     parts.extend(row.and_then(not_health));
     for link in besides.links {
-        let share = percent(link.share);
-        parts.push(format!("{share} of its wells lie in the high band of {}, which is linked to it", link.land_use));
+        parts.push(format!("{} of the area's wells have {}, which is linked to it", percent(link.share), link.lies));
     }
-    parts.extend(besides.more.clone());
+    parts.extend(
+        row.zip(besides.more.as_deref())
+            .map(|(row, more)| format!("{more} whether more than {} in 100 {}", line(plan), they(row.kind))),
+    );
     parts.extend(besides.basic.map(str::to_owned));
     capitalised(&format!("{}.", parts.join("; ")))
 }
@@ -62,10 +69,13 @@ const FEW: u32 = 10;
 const SMALL: f64 = 0.2;
 
 fn rough(row: &ExceedanceRow, in_region: u32) -> Option<String> {
-    let told = row.exceeding + row.meeting > 0 && row.chance_of_concern.is_some_and(|chance| chance >= SMALL);
-    let did = if row.kind == BenchmarkKind::Absent { "had" } else { "passed" };
+    let told = row.smoothed.and(row.chance_of_concern).is_some_and(|chance| chance >= SMALL);
+    let were = match over_it(row.kind) {
+        "" => "had it".to_owned(),
+        over => format!("were {over}"),
+    };
     (told && in_region < FEW)
-        .then(|| format!("fewer than {FEW} wells of the whole region {did} it, so take that chance as rough"))
+        .then(|| format!("fewer than {FEW} wells of the whole region {were}, so take that chance as rough"))
 }
 
 fn not_health(row: &ExceedanceRow) -> Option<String> {
@@ -80,28 +90,86 @@ fn not_health(row: &ExceedanceRow) -> Option<String> {
 }
 
 fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> Vec<String> {
-    let known = row.exceeding + row.meeting;
-    if known == 0 {
-        return vec![format!("none of {} results tells on which side of the limit it is", row.wells)];
+    if row.exceeding + row.meeting == 0 {
+        let said = if row.wells == 1 {
+            "was tested, and its result does not tell"
+        } else {
+            "were tested, and no result tells"
+        };
+        let mut parts = vec![format!("{} {said} on which side of the limit it is", wells(row.wells))];
+        parts.extend(expected(plan, row, &limit_words(dictionary, analyte, row)));
+        return parts;
     }
-    let limit = over(dictionary, analyte, row.kind);
-    let (one, many) = match row.kind {
-        BenchmarkKind::Absent => ("had it".to_owned(), "had it".to_owned()),
-        _ => (format!("was {limit} ({})", row.set), format!("were {limit} ({})", row.set)),
-    };
-    let was = if row.exceeding == 1 { one } else { many };
-    let mut parts = vec![format!("{} of {known} wells tested {was}", row.exceeding)];
+    let mut parts = vec![counted(dictionary, analyte, row)];
     if row.undetermined > 0 {
         parts.push(format!("{} more could not be judged", row.undetermined));
     }
-    if let (Some(rate), Some(sure)) = (row.smoothed, row.chance_of_concern) {
-        let (to, they) = match row.kind {
-            BenchmarkKind::Absent => ("to have it", "have it"),
-            _ => ("to pass it", "pass it"),
-        };
-        parts.push(format!("{} of the area's wells can be expected {to}", in_100(rate)));
-        let line = number::text(plan.recommend.concern_rate * 100.0);
-        parts.push(format!("the chance that more than {line} in 100 {they} is {}", chance(sure)));
-    }
+    parts.extend(expected(plan, row, over_it(row.kind)));
     parts
+}
+
+/// Fewest wells of an area of which one can speak without the other areas.
+const ALONE: u32 = 10;
+
+/// What can be expected of the area's wells, and the chance of concern; `over` is what being above the limit is called.
+fn expected(plan: &Plan, row: &ExceedanceRow, over: &str) -> Vec<String> {
+    let Some((rate, sure)) = row.smoothed.zip(row.chance_of_concern) else { return Vec::new() };
+    let to = match row.kind {
+        BenchmarkKind::Absent => "to have it".to_owned(),
+        _ => format!("to be {over}"),
+    };
+    let leaning = if row.exceeding + row.meeting < ALONE { "judged together with the other areas, " } else { "" };
+    let they = they(row.kind);
+    vec![
+        format!("{leaning}{} of the area's wells can be expected {to}", in_100(rate)),
+        format!("the chance that more than {} in 100 {they} is {}", line(plan), chance(sure)),
+    ]
+}
+
+/// The rate of concern in 100.
+fn line(plan: &Plan) -> String {
+    number::text(plan.recommend.concern_rate * 100.0)
+}
+
+fn they(kind: BenchmarkKind) -> String {
+    if kind == BenchmarkKind::Absent { "have it".to_owned() } else { format!("are {}", over_it(kind)) }
+}
+
+/// `above 10 ug/L (us-mcl)`.
+fn limit_words(dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> String {
+    format!("{} ({})", over(dictionary, analyte, row.kind), row.set)
+}
+
+/// `14 of 53 wells tested were above 10 ug/L (us-mcl)`, `none of 12 wells tested had it`, `the one well tested was above ...`.
+fn counted(dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> String {
+    let known = row.exceeding + row.meeting;
+    let was = match (row.kind, row.exceeding, known) {
+        (BenchmarkKind::Absent, 0, 1) => "did not have it".to_owned(),
+        (BenchmarkKind::Absent, _, _) => "had it".to_owned(),
+        (_, above, known) => {
+            let verb = match (above, known) {
+                (0, 1) => "was not",
+                (0 | 1, _) => "was",
+                _ => "were",
+            };
+            format!("{verb} {}", limit_words(dictionary, analyte, row))
+        }
+    };
+    match (row.exceeding, known) {
+        (_, 1) => format!("the one well tested {was}"),
+        (0, _) => format!("none of {known} wells tested {was}"),
+        (above, _) if above == known => format!("all {known} wells tested {was}"),
+        (above, _) => format!("{above} of {known} wells tested {was}"),
+    }
+}
+
+/// Beyond a limit just named, after "to be" or "are"; empty of what must not be found at all.
+fn over_it(kind: BenchmarkKind) -> &'static str {
+    match kind {
+        BenchmarkKind::Absent => "",
+        BenchmarkKind::Max { .. } => "above it",
+        BenchmarkKind::Range { low, .. } if low.is_infinite() => "above it",
+        BenchmarkKind::Range { high, .. } if high.is_infinite() => "below it",
+        BenchmarkKind::Range { .. } => "outside it",
+    }
 }

@@ -31,7 +31,7 @@ pub enum Due<'a> {
     Repair(Day),
     /// Something was found once, and not tested since.
     Once {
-        /// What, as a sentence begins with it.
+        /// What.
         test: &'a str,
         /// How it was.
         was: &'static str,
@@ -48,17 +48,17 @@ impl Display for Due<'_> {
             Due::Event { name, day, last: Some(last) } => {
                 write!(
                     f,
-                    "It lies inside {name} ({day}), and was last tested for what such an event may bring on {last}."
+                    "It lies inside the outline of {name} ({day}), and was last tested for what such an event may bring on {last}."
                 )
             }
             Due::Event { name, day, last: None } => {
-                write!(f, "It lies inside {name} ({day}), and was never tested for what such an event may bring.")
+                write!(f, "It lies inside the outline of {name} ({day}), and was never tested for what such an event may bring.")
             }
             Due::Repair(day) => {
                 write!(f, "The last sample, of {day}, was taken after a repair or a change of the well.")
             }
             Due::Once { test, was, day } => {
-                write!(f, "{test} {was} on {day}, for the first time here, and was not tested again.")
+                write!(f, "First {was} on {day}, and not tested again since: {test}.")
             }
         }
     }

@@ -5,11 +5,15 @@ use crate::ids::{AnalyteId, AreaId};
 use crate::summarise::{ExceedanceRow, Findings, Scope};
 use std::collections::BTreeMap;
 
+/// Nitrate with nitrite, in two ways to add them.
+const SUMS_OF_NITRATE: [&str; 2] = ["nitrate_plus_nitrite_as_n", "nitrate_nitrite_ratio_sum"];
+
 /// The analyte that stands for a family of close relatives.
 pub fn family(dictionary: &Dictionary, analyte: AnalyteId) -> AnalyteId {
     let Some(entry) = dictionary.analytes().get(analyte) else { return analyte };
     let bacteria = entry.is_microbial().then(|| dictionary.analytes().find("total_coliform")).flatten();
-    let sum = (entry.id == "nitrate_plus_nitrite_as_n").then(|| dictionary.analytes().find("nitrate_as_n")).flatten();
+    let is_sum = SUMS_OF_NITRATE.contains(&entry.id.as_str());
+    let sum = is_sum.then(|| dictionary.analytes().find("nitrate_as_n")).flatten();
     bacteria.or(sum).unwrap_or_else(|| dictionary.analytes().whole(analyte))
 }
 

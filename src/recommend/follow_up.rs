@@ -150,7 +150,7 @@ impl FollowUps {
             age_years: f64::from(self.as_of?.0 - entry.over.day.0) / 365.25,
             urgency,
             why,
-            later: later(entry, meets, &told.unit),
+            later: later(entry, meets, limit.kind, &told.unit),
             caution: told.cautions.get(urgency as usize)?,
         })
     }
@@ -314,7 +314,7 @@ fn judged<'a>(known: &Analyte, limits: &'a [(Benchmark, String)], entry: &Entry)
 }
 
 /// What another result, of a later day or of the same, says.
-fn later(entry: &Entry, meets: bool, unit: &str) -> String {
+fn later(entry: &Entry, meets: bool, limit: BenchmarkKind, unit: &str) -> String {
     let Entry { newest, over, .. } = entry;
     if newest.row == over.row {
         return String::new();
@@ -322,6 +322,7 @@ fn later(entry: &Entry, meets: bool, unit: &str) -> String {
     let result = result_text(newest.interval, unit);
     let day = newest.day;
     match (day > over.day, meets) {
+        (true, true) if limit == BenchmarkKind::Absent => format!("{day}: {result}, none found"),
         (true, true) => format!("{day}: {result}, within the limit"),
         (true, false) => format!("{day}: {result}, which cannot tell"),
         (false, _) => format!("another result of that day: {result}"),
@@ -351,8 +352,12 @@ fn caution(entry: &Analyte, urgency: Urgency) -> String {
     const ASK: &str = "Ask the local health authority, and have a certified laboratory confirm it; a licensed well or \
                        water-treatment professional can say what would help.";
     if urgency == Urgency::Cleared {
-        return "A later sample met the limit. One good sample is no proof: ask the local health authority when to test again."
-            .to_owned();
+        let cleared = if entry.is_microbial() {
+            "In a later sample none was found."
+        } else {
+            "A later sample was within the limit."
+        };
+        return format!("{cleared} One good sample is no proof: ask the local health authority when to test again.");
     }
     let own = if entry.caution.is_empty() { String::new() } else { format!("{} ", entry.caution.trim()) };
     // Who has been told to ask the health authority is not told twice.
@@ -360,10 +365,14 @@ fn caution(entry: &Analyte, urgency: Urgency) -> String {
     format!("{own}{rest}")
 }
 
+/// The unit of counted bacteria, which nobody says so.
+const COUNTS: &str = "count/100mL";
+
 /// A result as people write it.
 pub(crate) fn result_text(interval: Interval, unit: &str) -> String {
     use crate::publish::number::text;
     let text = |x: f64| text(five_digits(x));
+    let unit = if unit == COUNTS { "in 100 mL" } else { unit };
     match interval {
         Interval::Detect(x) => format!("{} {unit}", text(x)),
         Interval::Below(x) => format!("<{} {unit}", text(x)),

@@ -78,12 +78,13 @@ pub struct Tables {
     pub rules: Rules,
 }
 
-/// Reads the price list and the rules of retests.
+/// Reads the price list and the rules of retests; the kinds of the plan's land uses must be words of the table of links.
 ///
 /// # Errors
-/// Every fault of either, with its line.
+/// Every fault of them, with its line.
 pub fn tables(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs) -> Result<Tables, Problems> {
     let mut problems = Problems::default();
+    problems.keep(links::known_kinds(plan, dictionary));
     let prices = problems.keep(prices::read(plan, dictionary, inputs));
     let rules = problems.keep(match &plan.recommend.retest_rules {
         None => Rules::built_in(dictionary),

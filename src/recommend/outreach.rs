@@ -144,14 +144,59 @@ fn because(
     leading: Option<&ExceedanceRow>,
 ) -> String {
     let Some((mean, (low, high))) = rate else { return "No area rate could be estimated.".to_owned() };
-    let record = on_record.map_or("An unknown number of".to_owned(), |n| n.to_string());
     let lead = leading
-        .and_then(|row| Some(format!("; {} leads with {}", spoken(dictionary, row.analyte), percent(row.smoothed?))))
+        .and_then(|row| Some((spoken(dictionary, row.analyte), percent(row.smoothed?))))
+        .map(|(name, share)| format!("; the most frequent is {name}, {share}"))
         .unwrap_or_default();
-    format!(
-        "{record} private wells on record, {sampled} sampled; {} ({} to {}) of the wells are expected to be over a health limit{lead}.",
-        percent(mean),
-        percent(low),
-        percent(high)
-    )
+    let never = never_sampled(on_record, sampled);
+    format!("{never}; {} of the wells are expected to be over a health limit{lead}.", spread(mean, low, high))
+}
+
+/// How many wells there are, and how many of them were never sampled.
+fn never_sampled(on_record: Option<u32>, sampled: u32) -> String {
+    match (on_record, sampled) {
+        (None, 0) => "How many private wells there are is not on record, and none was sampled".to_owned(),
+        (None, 1) => "How many private wells there are is not on record; 1 was sampled".to_owned(),
+        (None, _) => format!("How many private wells there are is not on record; {sampled} were sampled"),
+        (Some(0), _) => "No private well is on record".to_owned(),
+        (Some(1), 0) => "1 private well on record, never sampled".to_owned(),
+        (Some(all), 0) => format!("{all} private wells on record, none ever sampled"),
+        (Some(1), _) => "1 private well on record, sampled".to_owned(),
+        (Some(all), _) if sampled >= all => format!("{all} private wells on record, all sampled"),
+        (Some(all), _) => {
+            let never = all - sampled;
+            let share = percent(f64::from(never) / f64::from(all));
+            format!("{all} private wells on record, {never} of them ({share}) never sampled")
+        }
+    }
+}
+
+/// A share with its interval, where the interval is wider than the words can tell.
+fn spread(mean: f64, low: f64, high: f64) -> String {
+    let [mean, low, high] = [mean, low, high].map(percent);
+    if low == high { mean } else { format!("{mean} ({low} to {high})") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbers_of_wells_are_said_as_one_says_them() {
+        let said = |on_record, sampled| never_sampled(on_record, sampled);
+        assert_eq!(said(Some(400), 42), "400 private wells on record, 358 of them (90 %) never sampled");
+        assert_eq!([said(Some(40), 40), said(Some(40), 41)], ["40 private wells on record, all sampled"; 2]);
+        assert_eq!(said(Some(1), 0), "1 private well on record, never sampled");
+        assert_eq!(said(Some(9), 0), "9 private wells on record, none ever sampled");
+        assert_eq!(said(None, 1), "How many private wells there are is not on record; 1 was sampled");
+    }
+
+    #[test]
+    fn a_range_that_says_nothing_is_left_out() {
+        assert_eq!(
+            [spread(0.12, 0.08, 0.18), spread(0.9999, 0.999, 1.0)],
+            ["12 % (8 % to 18 %)", "over 99 % (over 99 % to 100 %)"]
+        );
+        assert_eq!([spread(0.121, 0.119, 0.124), spread(0.001, 0.0005, 0.002)], ["12 %", "under 1 %"]);
+    }
 }

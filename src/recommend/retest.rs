@@ -7,7 +7,7 @@ use super::due::Due;
 use super::history::{History, Track};
 use super::rows::RetestRow;
 use super::rules::{Rule, Rules, Tests, Trigger};
-use super::words::{capitalised, spoken};
+use super::words::spoken;
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
@@ -71,7 +71,7 @@ impl Retests {
         as_of: Option<Day>,
         history: History,
     ) -> Retests {
-        let spoken = dictionary.analytes().iter().map(|(analyte, _)| capitalised(&spoken(dictionary, analyte)));
+        let spoken = dictionary.analytes().iter().map(|(analyte, _)| spoken(dictionary, analyte));
         Retests { named: rules.named(), rules, events, as_of, history, spoken: spoken.collect() }
     }
 
@@ -119,9 +119,9 @@ impl<'a> Well<'a> {
                 rows.extend(events.filter_map(|event| self.event(rule, event)));
             }
             Trigger::AfterRepair => rows.extend(self.repair(rule)),
-            Trigger::FirstDetect => rows.extend(self.first(rule, |track| track.found.days(), "was found")),
+            Trigger::FirstDetect => rows.extend(self.first(rule, |track| track.found.days(), "found")),
             Trigger::FirstExceedance => {
-                rows.extend(self.first(rule, |track| track.above.days(), "was above a health limit"));
+                rows.extend(self.first(rule, |track| track.above.days(), "above a health limit"));
             }
         }
     }
@@ -205,7 +205,7 @@ impl<'a> Well<'a> {
         });
         once.filter_map(move |(analyte, day)| {
             let microbial = self.dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
-            let was = if microbial { "was found" } else { was };
+            let was = if microbial { "found" } else { was };
             let test = self.calendar.spoken.get(analyte.index()).map_or("", String::as_str);
             let row = self.row(rule, day, Some(day), Due::Once { test, was, day })?;
             Some(RetestRow { tests: self.dictionary.analytes().id(analyte), ..row })

@@ -7,7 +7,6 @@
 use super::outreach::with_result;
 use super::parts::{PARTS, Parts, name};
 use super::rows::SampleNextRow;
-use super::words;
 use crate::ids::AreaId;
 use crate::per_well::Survey;
 use crate::place::Wells;
@@ -83,7 +82,15 @@ fn loneliest(cut: &Parts, part: usize, tree: &RTree<Point>) -> Option<(Point, Op
 }
 
 fn because(sampled: u32, listed: u32, gap_m: Option<f64>) -> String {
-    let have = format!("{sampled} of {} on the lists were sampled here", words::wells(listed));
+    let have = match (sampled, listed) {
+        (_, 0) => "No well of the lists lies here".to_owned(),
+        (0, 1) => "The one well of the lists here was never sampled".to_owned(),
+        (_, 1) => "The one well of the lists here was sampled".to_owned(),
+        (0, _) => format!("None of the {listed} wells of the lists here was ever sampled"),
+        (1, _) => format!("1 of the {listed} wells of the lists here was sampled"),
+        _ if sampled >= listed => format!("All {listed} wells of the lists here were sampled"),
+        _ => format!("{sampled} of the {listed} wells of the lists here were sampled"),
+    };
     match gap_m {
         Some(gap) => format!("{have}; one place in it lies {:.1} km from any sampled well.", gap / 1000.0),
         None => format!("{have}; no well of the survey was."),

@@ -16,12 +16,12 @@ pub fn trend_words(dictionary: &Dictionary, row: &TrendRow) -> String {
     let here = if row.scope == Scope::Region { "in the region" } else { "here" };
     let (Some(tau), Some(p)) = (row.tau, row.q.or(row.p)) else {
         return format!(
-            "It cannot be told yet whether {name} rises or falls {here}: too few wells were tested again and again."
+            "It cannot be told yet whether results for {name} rise or fall {here}: too few wells were tested again and again."
         );
     };
     let wells = format!("{} wells {here} that were tested again and again", row.wells);
     if p > SIGNS || tau == 0.0 {
-        return format!("No change to be seen: in {wells}, {name} rose about as often as it fell.");
+        return format!("No change to be seen: in {wells}, results for {name} rose about as often as they fell.");
     }
     let rising = tau > 0.0;
     let (head, went) = match (p <= CLEAR, rising) {

@@ -13,6 +13,9 @@ pub fn spoken(dictionary: &Dictionary, analyte: AnalyteId) -> String {
     if entry.id == "e_coli" {
         return "E. coli".to_owned();
     }
+    if entry.id == "mtbe" {
+        return "MTBE (a fuel additive)".to_owned();
+    }
     if entry.group == "pfas" && entry.id.len() <= 6 {
         return format!("{} (one of the PFAS)", entry.id.to_uppercase());
     }
@@ -21,12 +24,14 @@ pub fn spoken(dictionary: &Dictionary, analyte: AnalyteId) -> String {
     lower(heads.min_by_key(|head| head.len()).unwrap_or(&entry.display_name))
 }
 
-/// Small at the start, unless the first word is an abbreviation.
+/// Small at the start, also behind a chemical prefix (`1,2-Dichloroethane`), unless the first word is an abbreviation.
 fn lower(name: &str) -> String {
-    let mut chars = name.chars();
+    let prefix: String = name.chars().take_while(|c| c.is_ascii_digit() || matches!(c, ',' | '-')).collect();
+    let mut chars = name.chars().skip(prefix.chars().count());
     match (chars.next(), chars.next()) {
         (Some(first), Some(second)) if second.is_lowercase() => {
-            first.to_lowercase().chain(std::iter::once(second)).chain(chars).collect()
+            let rest = first.to_lowercase().chain(std::iter::once(second)).chain(chars);
+            prefix.chars().chain(rest).collect()
         }
         _ => name.to_owned(),
     }
@@ -72,6 +77,7 @@ pub fn over(dictionary: &Dictionary, analyte: AnalyteId, kind: BenchmarkKind) ->
         BenchmarkKind::Max { limit } => format!("above {} {unit}", text(limit)),
         BenchmarkKind::Range { low, high } if low.is_infinite() => format!("above {} {unit}", text(high)),
         BenchmarkKind::Range { low, high } if high.is_infinite() => format!("below {} {unit}", text(low)),
+        BenchmarkKind::Range { low, high } if unit == "pH" => format!("outside pH {} to {}", text(low), text(high)),
         BenchmarkKind::Range { low, high } => format!("outside {} to {} {unit}", text(low), text(high)),
     };
     said.trim_end().to_owned()
@@ -93,7 +99,7 @@ mod tests {
         assert_eq!(said("nitrate_as_n"), "nitrate");
         assert_eq!(said("e_coli"), "E. coli");
         assert_eq!(said("ph"), "pH");
-        assert_eq!(said("2_4_d"), "2,4-D");
+        assert_eq!([said("2_4_d"), said("1_2_dichloroethane")], ["2,4-D", "1,2-dichloroethane"]);
         assert_eq!(said("pfoa"), "PFOA (one of the PFAS)");
         assert_eq!([said("uranium"), said("hardness_as_caco3")], ["uranium", "hardness"]);
         assert_eq!(said("xylenes_total"), "xylenes");

@@ -73,6 +73,22 @@ const CASES: &[Case] = &[
              county,arsenic,5,hours,max,chronic-health,2020\ncounty,lead,much,ug/L,max,chronic-health,2020\n",
         );
     }),
+    ("a kind of land use that no table of links knows", |s| {
+        s.write("pumps.csv", "lon,lat\n-93.7,43\n");
+        s.add("[[land_use]]\nname = \"pumps\"\nkind = \"feul\"\nmeasure = \"nearest\"\nfiles = [\"pumps.csv\"]\ncolumns = { x = \"lon\", y = \"lat\" }\ncrs = \"EPSG:4326\"\nbands = [250, 1000]");
+    }),
+    ("links that cannot be used", |s| {
+        s.add("[recommend]\nlinks = \"links.csv\"");
+        s.write("links.csv", "land_use,analyte,advise\nvineyard,coper,\n,nitrate,\nvineyard,zinc,sometimes\n");
+    }),
+    ("links without their columns", |s| {
+        s.add("[recommend]\nlinks = \"links.csv\"");
+        s.write("links.csv", "land use,test\nvineyard,copper\n");
+    }),
+    ("links without a line", |s| {
+        s.add("[recommend]\nlinks = \"links.csv\"");
+        s.write("links.csv", "land_use,analyte\n");
+    }),
     ("prices that are no prices", |s| {
         s.add("[recommend]\nprices = \"prices.csv\"");
         s.write("prices.csv", "analyte,price\narsenic,cheap\n");

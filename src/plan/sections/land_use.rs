@@ -62,16 +62,6 @@ pub(super) fn read_all(notes: &Notes, nodes: &[&Node]) -> Vec<LandUse> {
     nodes.iter().flat_map(|node| read(notes, node, &mut names)).collect()
 }
 
-/// Kinds of land use that the dictionary links to analytes (`landuse_link` in analytes.csv).
-pub(super) const KINDS: &[(&str, &str)] = &[
-    ("farming", "farming"),
-    ("fuel", "fuel"),
-    ("septic", "septic"),
-    ("industry", "industry"),
-    ("plumbing", "plumbing"),
-    ("natural", "natural"),
-];
-
 const COARSE: &[(&str, CoarseWells)] = &[("leave-out", CoarseWells::LeaveOut), ("average", CoarseWells::Average)];
 
 fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Vec<LandUse> {
@@ -87,7 +77,7 @@ fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Vec
     let radii = measures::radii(&section);
     let measure = measures::read(&section, kind, &files);
     let (key, family) = (section.path.to_owned(), name.clone());
-    let of_kind = section.word("kind", KINDS).map(str::to_owned);
+    let of_kind = section.text("kind");
     let one = LandUse { key, family, of_kind, coarse_wells, name, files, measure, bands, crs, layer, text };
     if radii.is_empty() || kind == Kind::Nearest { vec![one] } else { of_radii(&section, &one, &radii, names) }
 }

@@ -16,7 +16,7 @@ pub(super) const BENCHMARKS: &[&str] = &["sets", "file", "as_of", "sums"];
 pub(super) const PER_WELL: &[&str] = &["choose", "non_detect_limits"];
 pub(super) const SUMMARY: &[&str] = &["interval", "fewest_detects", "resamples", "seed", "equal_area_cells"];
 pub(super) const RECOMMEND: &[&str] =
-    &["concern_rate", "confidence", "linked_share", "prices", "budget", "retest_rules"];
+    &["concern_rate", "confidence", "linked_share", "prices", "budget", "retest_rules", "links"];
 pub(super) const LETTERS: &[&str] = &["contact", "template"];
 pub(super) const QUALITY: &[&str] = &["most_set_aside"];
 /// More limits than this make classes that are not told apart on a map.
@@ -141,6 +141,7 @@ pub(super) fn recommend(section: Option<&Section<'_>>) -> Recommend {
         prices: section.and_then(|section| located::file(section, "prices")),
         budget: section.and_then(|section| section.number("budget", &POSITIVE)),
         retest_rules: section.and_then(|section| located::file(section, "retest_rules")),
+        links: section.and_then(|section| located::file(section, "links")),
     }
 }
 

@@ -23,6 +23,10 @@ pub struct Letter {
     pub results: Vec<ResultLine>,
     /// How many of them are above a limit that guards health.
     pub above_health: usize,
+    /// Which tests those are, such as `nitrate, arsenic`.
+    pub above_tests: String,
+    /// Whole years between the newest of the results and `date`.
+    pub newest_years: u32,
     /// Whether the well lies in none of the areas, or nobody knows where it lies.
     pub unplaced: bool,
     /// What was found around, without names.
@@ -50,6 +54,8 @@ pub struct ResultLine {
     pub verdict: String,
     /// Whether it is above a limit that guards health.
     pub above_health: bool,
+    /// `field kit`; empty of a laboratory.
+    pub method: String,
 }
 
 /// One test's anonymous picture of the area.
@@ -88,6 +94,7 @@ impl Letter {
             meaning: text(),
             verdict: "above".to_owned(),
             above_health: true,
+            method: text(),
         };
         Letter {
             title: text(),
@@ -99,6 +106,8 @@ impl Letter {
             results: vec![result, ResultLine::default()],
             unplaced: true,
             above_health: 1,
+            above_tests: text(),
+            newest_years: 9,
             neighbours: vec![NeighbourLine { test: text(), sentence: text(), filled: text(), open: text() }],
             next_tests: vec![NextLine { test: text(), when: text(), why: text() }],
             cautions: vec![text()],

@@ -4,10 +4,11 @@
 //! smallest group: the household knows its own result. A well in no area has no such picture, and the letter says so.
 
 use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
-use crate::dictionary::{Benchmark, BenchmarkKind, Effect};
+use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary, Effect};
 use crate::ids::{AnalyteId, AreaId, Interval, WellId};
 use crate::methods::exceedance::Verdict;
 use crate::per_well::WellValue;
+use crate::plan::Method;
 use crate::publish::report::{CAUTIONS, cautions_for};
 use crate::publish::{Protection, Results};
 use crate::recommend::words::{capitalised, over, spoken};
@@ -17,6 +18,8 @@ use std::collections::BTreeMap;
 
 /// Lines of the neighbours' picture.
 const MOST_NEIGHBOURS: usize = 6;
+/// Days of a year, for ages in whole years.
+const DAYS_OF_A_YEAR: i32 = 365;
 /// Tests in the list of what to test next.
 const MOST_NEXT: usize = 8;
 
@@ -65,26 +68,38 @@ impl<'a> Desk<'a> {
         let values = self.values.get(well.index()).filter(|values| !values.is_empty())?;
         let area = self.results.wells.area(well);
         let mut judged: Vec<Judged<'_>> = values.iter().map(|value| self.judged(value)).collect();
-        judged.sort_by_key(|one| (!one.above_health(), !one.above(), one.value.analyte));
-        let above: Vec<&str> = judged
-            .iter()
-            .filter(|one| one.above_health())
-            .map(|one| self.results.job.dictionary.analytes().id(one.value.analyte))
-            .collect();
+        judged.sort_by_key(|one| (!one.above_health(), !one.above(), one.about(), one.value.analyte));
+        let dictionary = &self.results.job.dictionary;
+        let above: Vec<AnalyteId> =
+            judged.iter().filter(|one| one.above_health()).map(|one| one.value.analyte).collect();
+        let named: Vec<String> = above.iter().map(|analyte| spoken(dictionary, *analyte)).collect();
+        let as_of = self.results.findings.as_of;
+        let newest = values.iter().map(|value| value.day).max();
+        let days = as_of.zip(newest).map_or(0, |(as_of, newest)| as_of.0 - newest.0);
         Some(Letter {
             title: self.results.job.plan.survey.title.clone(),
             well: self.results.wells.id(well).to_owned(),
             area: area.map(|area| self.results.wells.areas().name(area).to_owned()).unwrap_or_default(),
-            date: self.results.findings.as_of.map(|day| day.to_string()).unwrap_or_default(),
+            date: as_of.map(|day| day.to_string()).unwrap_or_default(),
             contact: self.contact.to_owned(),
             program: format!("wellreeve {}", env!("CARGO_PKG_VERSION")),
             above_health: above.len(),
+            above_tests: named.join(", "),
+            newest_years: u32::try_from(days / DAYS_OF_A_YEAR).unwrap_or(0),
             unplaced: area.is_none(),
-            cautions: cautions(&above),
+            cautions: cautions(dictionary, &above, &self.with_lead(&judged)),
             neighbours: area.map(|area| self.neighbours(area, &judged)).unwrap_or_default(),
             next_tests: self.next_tests(well, area, values),
             results: judged.iter().map(|one| self.line(one)).collect(),
         })
+    }
+
+    /// Tests that found any lead: no amount of it is known to be safe.
+    fn with_lead(&self, judged: &[Judged<'_>]) -> Vec<AnalyteId> {
+        let analytes = self.results.job.dictionary.analytes();
+        let is_find = |one: &&Judged<'_>| matches!(one.value.interval, Interval::Detect(_) | Interval::Above(_));
+        let found = judged.iter().filter(is_find).map(|one| one.value.analyte);
+        found.filter(|analyte| analytes.id(analytes.whole(*analyte)) == "lead").collect()
     }
 
     fn judged(&self, value: &'a WellValue) -> Judged<'a> {
@@ -113,6 +128,7 @@ impl<'a> Desk<'a> {
             meaning: one.limit.map(|(limit, _)| meaning(limit)).unwrap_or_default().to_owned(),
             verdict: one.verdict().to_owned(),
             above_health: one.above_health(),
+            method: if one.value.method == Method::Kit { "field kit".to_owned() } else { String::new() },
         }
     }
 
@@ -160,7 +176,7 @@ impl<'a> Desk<'a> {
         let mut lines: Vec<NextLine> = due
             .iter()
             .map(|row| NextLine {
-                test: capitalised(&self.tests(row)),
+                test: self.tests(row),
                 when: if row.status == "overdue" { "overdue".to_owned() } else { format!("due since {}", row.since) },
                 why: row.because.to_string(),
             })
@@ -173,9 +189,9 @@ impl<'a> Desk<'a> {
         if area.is_none() {
             let basics = yearly_basics(dictionary).into_iter().filter(|analyte| !named(*analyte));
             lines.extend(basics.map(|analyte| NextLine {
-                test: capitalised(&spoken(dictionary, analyte)),
+                test: spoken(dictionary, analyte),
                 when: "every year".to_owned(),
-                why: "Every private well should be tested for it each year (common practice).".to_owned(),
+                why: "Every private well should be tested for this each year (common practice).".to_owned(),
             }));
         }
         let advice = area.and_then(|area| self.advice.get(&area)).into_iter().flatten();
@@ -185,12 +201,12 @@ impl<'a> Desk<'a> {
         let mut shown: Vec<&&AdviceRow> = shown.collect();
         shown.sort_by_key(|row| row.advice);
         lines.extend(shown.into_iter().map(|row| NextLine {
-            test: capitalised(&spoken(dictionary, row.analyte)),
+            test: spoken(dictionary, row.analyte),
             when: row.how_often.to_owned(),
             why: "There is no result of your well yet.".to_owned(),
         }));
         lines.truncate(MOST_NEXT);
-        lines
+        together(lines)
     }
 
     /// Names of a retest's tests.
@@ -201,6 +217,19 @@ impl<'a> Desk<'a> {
     }
 }
 
+/// Lines of the same time and reason become one.
+fn together(lines: Vec<NextLine>) -> Vec<NextLine> {
+    let mut all: Vec<NextLine> = Vec::new();
+    for line in lines {
+        match all.iter_mut().find(|old| old.when == line.when && old.why == line.why) {
+            Some(old) => old.test = format!("{}, {}", old.test, line.test),
+            None => all.push(line),
+        }
+    }
+    all.iter_mut().for_each(|line| line.test = capitalised(&line.test));
+    all
+}
+
 struct Judged<'a> {
     value: &'a WellValue,
     limit: Option<(&'a Benchmark, Verdict)>,
@@ -209,6 +238,12 @@ struct Judged<'a> {
 impl Judged<'_> {
     fn above(&self) -> bool {
         self.limit.is_some_and(|(_, verdict)| verdict == Verdict::Exceeding)
+    }
+
+    /// Puts limits of one meaning side by side, those about health first, results without a limit last.
+    fn about(&self) -> (bool, Option<Effect>, bool) {
+        let limit = self.limit.map(|(limit, _)| limit);
+        (limit.is_none(), limit.map(|limit| limit.effect), limit.is_some_and(|limit| !limit.ranks))
     }
 
     fn above_health(&self) -> bool {
@@ -262,14 +297,22 @@ fn plain(one: &Judged<'_>) -> Interval {
 }
 
 /// What the results call for first, then all cautions; none twice.
-fn cautions(above: &[&str]) -> Vec<String> {
-    let own = if above.is_empty() { Vec::new() } else { cautions_for(above.iter().copied()) };
-    let mut all: Vec<String> = Vec::new();
+fn cautions(dictionary: &Dictionary, above: &[AnalyteId], lead: &[AnalyteId]) -> Vec<String> {
+    let analytes = dictionary.analytes();
+    let mut all: Vec<String> = above.iter().filter_map(|analyte| own_caution(dictionary, *analyte)).collect();
+    let ids = above.iter().chain(lead).map(|analyte| analytes.id(*analyte));
     // The first of them is the short form of what follows whole.
-    for text in own.into_iter().skip(1).chain(CAUTIONS) {
+    for text in cautions_for(ids).into_iter().skip(1).chain(CAUTIONS) {
         if !all.iter().any(|known| known == text) {
             all.push(text.to_owned());
         }
     }
     all
+}
+
+/// What the dictionary says of a test, where the cautions of its kind do not say it already.
+fn own_caution(dictionary: &Dictionary, analyte: AnalyteId) -> Option<String> {
+    let entry = dictionary.analytes().get(analyte)?;
+    let said = cautions_for([entry.id.as_str()]).len() > 2 || entry.caution.is_empty();
+    (!said).then(|| format!("{}: {}", capitalised(&spoken(dictionary, analyte)), entry.caution))
 }
