@@ -20,6 +20,7 @@ pub mod layers;
 pub mod methods;
 pub mod normalise;
 mod oddities;
+mod parquet;
 pub mod per_well;
 pub mod place;
 pub mod plan;

@@ -120,7 +120,7 @@ impl Lines {
             }
             match last_record_end(&self.pending, self.quotes) {
                 Some(end) => return self.give(end).map(Some),
-                None if self.pending.len() > LONGEST_RECORD => return Err(self.too_long()),
+                None if self.pending.len() > LONGEST_RECORD => return Err(too_long(&self.path, self.next_line)),
                 None => self.more()?,
             }
         }
@@ -197,15 +197,17 @@ impl Lines {
             .at(self.line_at(&self.pending, start))
     }
 
-    fn too_long(&self) -> Problem {
-        Problem::file(
-            &self.path,
-            "record-too-long",
-            format!("a record of more than {} MiB starts here", LONGEST_RECORD >> 20),
-            "look for a quote that is never closed; a results file must be a text table",
-        )
-        .at(self.next_line)
-    }
+}
+
+/// The problem of a record longer than `LONGEST_RECORD`.
+pub(super) fn too_long(path: &Path, line: u64) -> Problem {
+    Problem::file(
+        path,
+        "record-too-long",
+        format!("a record of more than {} MiB starts here", LONGEST_RECORD >> 20),
+        "look for a quote that is never closed; a results file must be a text table",
+    )
+    .at(line)
 }
 
 /// Reads up to `wanted` further bytes into the buffer.

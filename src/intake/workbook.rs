@@ -6,6 +6,7 @@
 
 use super::header::{self, Header, Wanted};
 use super::kind::Kind;
+use super::lines::LONGEST_RECORD;
 use super::made::{DELIMITER, Made, OutOfOrder};
 use super::open::Extent;
 use super::zip_size;
@@ -227,7 +228,11 @@ fn put(made: &mut Made, (row, column): (u32, u32), value: &Data) -> Result<(), S
         Data::Error(error) => error.to_string(),
     };
     let order = |_: OutOfOrder| format!("row {} is out of order", row + 1);
-    made.row(u64::from(row) + 1).and_then(|()| made.cell(u64::from(column), &text)).map_err(order)
+    made.row(u64::from(row) + 1).and_then(|()| made.cell(u64::from(column), &text)).map_err(order)?;
+    if made.row_is_too_long() {
+        return Err(format!("row {} holds more than {} MiB of text", u64::from(row) + 1, LONGEST_RECORD >> 20));
+    }
+    Ok(())
 }
 
 /// ISO text of a date, a time or both; a length of time stays a number of days.
