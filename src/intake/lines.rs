@@ -196,7 +196,6 @@ impl Lines {
         Problem::file(&self.path, "quote-open", found, "close the quote, or take it away")
             .at(self.line_at(&self.pending, start))
     }
-
 }
 
 /// The problem of a record longer than `LONGEST_RECORD`.
@@ -210,10 +209,18 @@ pub(super) fn too_long(path: &Path, line: u64) -> Problem {
     .at(line)
 }
 
-/// Reads up to `wanted` further bytes into the buffer.
+/// Reads up to `wanted` further bytes into the buffer. Room is cleared before it is read into, so a small file gets little of it.
 pub(super) fn fill(reader: &mut Box<dyn Read + Send>, buffer: &mut Vec<u8>, wanted: usize) -> std::io::Result<()> {
-    buffer.reserve(wanted);
-    reader.by_ref().take(wanted as u64).read_to_end(buffer).map(|_| ())
+    const SMALL: usize = 1 << 16;
+    let mut read = |count: usize| {
+        buffer.reserve(count);
+        reader.by_ref().take(count as u64).read_to_end(buffer)
+    };
+    let first = wanted.min(SMALL);
+    if read(first)? == first {
+        read(wanted - first)?;
+    }
+    Ok(())
 }
 
 /// The end of the last whole record, or `None` if no record ends in the bytes.

@@ -9,7 +9,7 @@ use super::lines::{Text, too_long};
 use super::made::{DELIMITER, Made};
 use crate::files::{BOMB_BYTES, BOMB_RATIO, Inputs, unreadable};
 use crate::ids::Day;
-use crate::parquet::{Fault, Group, ParquetFile};
+use crate::parquet::{Fault, Group, ParquetFile, guarded};
 use crate::plan::TextOptions;
 use crate::problem::Problem;
 use polars::prelude::{AnyValue, DataFrame};
@@ -68,8 +68,19 @@ impl Parquet {
         let header = no_doubles(header, path, wanted)?;
         let ahead = 0..file.groups().len();
         let (path, decimal) = (path.to_path_buf(), options.decimal);
-        let parquet =
-            Parquet { path, decimal, file, packed, given: 0, most: BOMB_BYTES, columns, ahead, before: 0, group: None, stretch: None };
+        let parquet = Parquet {
+            path,
+            decimal,
+            file,
+            packed,
+            given: 0,
+            most: BOMB_BYTES,
+            columns,
+            ahead,
+            before: 0,
+            group: None,
+            stretch: None,
+        };
         Ok((header, parquet))
     }
 
@@ -129,7 +140,7 @@ impl Stretch {
         let Some(made) = &mut self.made else { return Ok(None) };
         while self.next < self.frame.height() {
             let line = self.first.saturating_add(self.next as u64);
-            write_row(&self.frame, self.next, line, made).map_err(|fault| told(path, &fault))?;
+            guarded(|| write_row(&self.frame, self.next, line, made)).map_err(|fault| told(path, &fault))?;
             if made.row_is_too_long() {
                 return Err(too_long(path, line));
             }

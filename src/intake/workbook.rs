@@ -10,11 +10,11 @@ use super::lines::LONGEST_RECORD;
 use super::made::{DELIMITER, Made, OutOfOrder};
 use super::open::Extent;
 use super::zip_size;
+use crate::caught::caught;
 use crate::plan::TextOptions;
 use crate::problem::{Problem, nearest};
 use calamine::{Data, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx};
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 /// Bytes of the largest workbook that is opened, packed or unpacked.
@@ -45,13 +45,13 @@ pub(super) fn read(
     let file = File { path, options, wanted, extent };
     let work = || file.read(bytes, kind);
     // The reader of workbooks is not ours and meets files that were never a workbook.
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(vec![file.damaged("its contents make no sense")]))
+    caught(work).unwrap_or_else(|| Err(vec![file.damaged("its contents make no sense")]))
 }
 
 /// The names of the sheets that are shown; none of a workbook that cannot be read.
 pub(super) fn sheet_names(bytes: &[u8], kind: Kind) -> Vec<String> {
     let work = || Book::open(bytes, kind).map(|book| book.sheets().0).unwrap_or_default();
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_default()
+    caught(work).unwrap_or_default()
 }
 
 struct File<'f> {

@@ -72,12 +72,9 @@ impl Group {
     /// # Errors
     /// A damaged file.
     pub(crate) fn frame(&self, rows: Range<usize>) -> Result<DataFrame, Fault> {
-        guarded(|| {
-            let columns: PolarsResult<Vec<Column>> =
-                self.columns.par_iter().map(|column| self.unpacked(column, &rows)).collect();
-            let frame = DataFrame::new(rows.len(), columns?)?;
-            Ok(frame)
-        })
+        let unpacked = |column: &Packed| guarded(|| Ok(self.unpacked(column, &rows)?));
+        let columns: Result<Vec<Column>, Fault> = self.columns.par_iter().map(unpacked).collect();
+        Ok(DataFrame::new(rows.len(), columns?)?)
     }
 
     fn unpacked(&self, column: &Packed, rows: &Range<usize>) -> PolarsResult<Column> {

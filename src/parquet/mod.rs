@@ -12,13 +12,13 @@ mod thrift;
 
 pub(crate) use group::Group;
 
+use crate::caught::caught;
 use crate::disk::Input;
 use polars::prelude::{ArrowSchema, PolarsError};
 use polars_parquet::read::FileMetadata;
 use polars_parquet::read::schema::parquet_to_arrow_schema;
 use std::io::{ErrorKind, Read, SeekFrom};
 use std::ops::Range;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
 /// Why a Parquet file gives no rows.
@@ -112,8 +112,8 @@ fn read_at(input: &mut dyn Input, range: Range<u64>) -> Result<Vec<u8>, Fault> {
     if bytes.len() == length { Ok(bytes) } else { Err(Fault::Shortened) }
 }
 
-/// Runs a piece of work on a file. The reader stops the program on some types of columns and some damage; here that is only a bad file.
-fn guarded<T>(work: impl FnOnce() -> Result<T, Fault>) -> Result<T, Fault> {
-    let stopped = |_| Err(Fault::Damaged("it is damaged, or has a column of a type that is not read".to_owned()));
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(stopped)
+/// Runs a piece of work on a file, on this thread. The reader stops the program on some types of columns and some damage.
+pub(crate) fn guarded<T>(work: impl FnOnce() -> Result<T, Fault>) -> Result<T, Fault> {
+    let stopped = || Err(Fault::Damaged("it is damaged, or has a column of a type that is not read".to_owned()));
+    caught(work).unwrap_or_else(stopped)
 }

@@ -95,10 +95,7 @@ impl<'a> Walk<'a> {
     }
 
     /// The fields of a structure, each given to `read` with its number and kind; how many there were.
-    pub(super) fn fields(
-        &mut self,
-        read: &mut dyn FnMut(i64, Kind, &mut Walk<'a>) -> Option<Field>,
-    ) -> Option<usize> {
+    pub(super) fn fields(&mut self, read: &mut dyn FnMut(i64, Kind, &mut Walk<'a>) -> Option<Field>) -> Option<usize> {
         self.deeper()?;
         let (mut id, mut count) = (0_i64, 0);
         loop {

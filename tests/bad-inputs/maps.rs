@@ -45,19 +45,19 @@ fn pipe(s: &Spoilt, name: &str) {
     assert!(std::process::Command::new("mkfifo").arg(s.path(name)).status().unwrap().success());
 }
 
-/// Where the tags of a TIFF with its low end first begin, and how many there are.
+/// Where the tags of a TIFF with its high end first begin, and how many there are.
 fn tags(bytes: &[u8]) -> (usize, usize) {
-    let list = u32::from_le_bytes(bytes[4..8].try_into().unwrap()) as usize;
-    (list, usize::from(u16::from_le_bytes([bytes[list], bytes[list + 1]])))
+    let list = u32::from_be_bytes(bytes[4..8].try_into().unwrap()) as usize;
+    (list, usize::from(u16::from_be_bytes([bytes[list], bytes[list + 1]])))
 }
 
 /// Tags whose values lie elsewhere in the file point there.
 fn pointing(mut bytes: Vec<u8>, there: u32) -> Vec<u8> {
     let (list, count) = tags(&bytes);
     for tag in (0..count).map(|n| list + 2 + 12 * n) {
-        let values = u32::from_le_bytes(bytes[tag + 4..tag + 8].try_into().unwrap());
+        let values = u32::from_be_bytes(bytes[tag + 4..tag + 8].try_into().unwrap());
         if values > 4 {
-            bytes[tag + 8..tag + 12].copy_from_slice(&there.to_le_bytes());
+            bytes[tag + 8..tag + 12].copy_from_slice(&there.to_be_bytes());
         }
     }
     bytes
@@ -169,14 +169,14 @@ const CASES: &[Case] = &[
         raster(s, "plain.tif", |mut b| {
             let (list, tags) = tags(&b);
             let next = list + 2 + 12 * tags;
-            b[next..next + 4].copy_from_slice(&(list as u32).to_le_bytes());
+            b[next..next + 4].copy_from_slice(&(list as u32).to_be_bytes());
             b
         });
     }),
     ("a GeoTIFF of sixty thousand tags", |s| {
         raster(s, "plain.tif", |mut b| {
             let (list, _) = tags(&b);
-            b[list..list + 2].copy_from_slice(&60_000_u16.to_le_bytes());
+            b[list..list + 2].copy_from_slice(&60_000_u16.to_be_bytes());
             b
         });
     }),
@@ -184,16 +184,20 @@ const CASES: &[Case] = &[
         raster(s, "plain.tif", |mut b| {
             let (list, tags) = tags(&b);
             for tag in (0..tags).map(|n| list + 2 + 12 * n) {
-                let count = u32::from_le_bytes(b[tag + 4..tag + 8].try_into().unwrap());
+                let count = u32::from_be_bytes(b[tag + 4..tag + 8].try_into().unwrap());
                 if count > 4 {
-                    b[tag + 4..tag + 8].copy_from_slice(&0x7fff_ffff_u32.to_le_bytes());
+                    b[tag + 4..tag + 8].copy_from_slice(&0x7fff_ffff_u32.to_be_bytes());
                 }
             }
             b
         });
     }),
     ("an area of a hair's breadth", |s| {
-        s.edit("areas.geojson", "[[[-94,42.8],[-93.5,42.8],[-93.5,43.2],[-94,43.2],[-94,42.8]]]", "[[[-94,43],[-93.5,43],[-93.5,43.000000000000014],[-94,43.000000000000014],[-94,43]]]");
+        s.edit(
+            "areas.geojson",
+            "[[[-94,42.8],[-93.5,42.8],[-93.5,43.2],[-94,43.2],[-94,42.8]]]",
+            "[[[-94,43],[-93.5,43],[-93.5,43.000000000000014],[-94,43.000000000000014],[-94,43]]]",
+        );
     }),
     ("class names for a GeoTIFF", |s| {
         s.copy("place/plain.tif", "plain.tif");

@@ -150,9 +150,7 @@ const CASES: &[Case] = &[
     ("Parquet whose page says it holds more values than its column", |s| {
         hostile(s, |_| parquet(&page(i32::MAX, 6, &plain(&["A1"])), 1))
     }),
-    ("Parquet whose page is longer than its column", |s| {
-        hostile(s, |pages| parquet(&pages[..pages.len() - 1], 1))
-    }),
+    ("Parquet whose page is longer than its column", |s| hostile(s, |pages| parquet(&pages[..pages.len() - 1], 1))),
     ("Parquet whose column lies behind the end", |s| {
         hostile(s, |pages| {
             let end = 4 + pages.len() as i64;
