@@ -48,7 +48,7 @@ fn deal_with(folder: &Path, out: &Path) -> Option<String> {
 
 /// Whether it is an earlier output, which has its list, that got a file of others before the run was ended.
 fn is_somebodys(folder: &Path) -> bool {
-    folder.join("manifest.json").exists() && occupied::may_replace(folder).is_err()
+    folder.join("manifest.json").is_file() && occupied::may_replace(folder).is_err()
 }
 
 #[cfg(test)]
