@@ -7,6 +7,7 @@
 #![warn(clippy::indexing_slicing)]
 #![cfg_attr(test, allow(clippy::indexing_slicing, reason = "a test stops at the first surprise"))]
 
+pub mod caught;
 pub mod cli;
 pub mod compare;
 pub mod dictionary;
@@ -22,6 +23,7 @@ pub mod layers;
 pub mod methods;
 pub mod normalise;
 mod oddities;
+mod parquet;
 pub mod per_well;
 pub mod place;
 pub mod plan;

@@ -24,6 +24,7 @@ fn main() -> ExitCode {
     if let Some(status) = in_quiet_environment() {
         return status;
     }
+    wellreeve::caught::quieten();
     match command {
         Command::Run { plan, out, threads, quiet } => {
             if let Some(threads) = threads {

@@ -4,6 +4,8 @@
 //! those that hold the well. So the time grows with the file, and the memory does not.
 
 use crate::dictionary::{Dictionary, NameOutcome};
+use crate::disk::machine;
+use crate::parquet::{Fault, Group, ParquetFile};
 use crate::problem::{Problem, Problems};
 use polars::prelude::*;
 use std::path::Path;
@@ -59,37 +61,36 @@ fn analyte_id(dictionary: &Dictionary, name: &str) -> Result<String, Problems> {
 
 /// The rows of a well, in the order they were read.
 fn lines_of(path: &Path, well: &str) -> Result<DataFrame, Problems> {
-    let damaged = |e: PolarsError| {
-        Problem::file(
-            path,
-            "trace-unreadable",
-            e.to_string(),
-            "name the folder that a run wrote, with its internal part",
-        )
+    let told = |fault: Fault| match fault {
+        Fault::Unreadable(error) => crate::files::unreadable(path, &error),
+        other => damaged(path, &other.to_string()),
     };
-    let metadata = ParquetReader::new(open(path)?).get_metadata().map_err(damaged)?.clone();
-    let columns_of = |names: &[&str], from: usize, rows: usize| -> Result<DataFrame, Problem> {
-        let mut reader = ParquetReader::new(open(path)?);
-        reader.set_metadata(metadata.clone());
-        let reader = reader.with_columns(Some(names.iter().map(|name| (*name).to_owned()).collect()));
-        // This way of reading alone passes over groups outside the slice without unpacking them.
-        let reader = reader.with_slice(Some((from, rows))).read_parallel(ParallelStrategy::RowGroups);
-        reader.finish().map_err(damaged)
+    let open = || machine().open(path).map_err(Fault::from);
+    let file = open().and_then(ParquetFile::open).map_err(told)?;
+    let (names, description) = (file.names(), file.description());
+    let places = |wanted: &[&str]| -> Result<Vec<usize>, Problem> {
+        let place = |name: &&str| names.iter().position(|column| column == name);
+        let found: Option<Vec<usize>> = wanted.iter().map(place).collect();
+        found.ok_or_else(|| damaged(path, "it lacks a column that a run writes"))
     };
-    let sizes = metadata.row_groups.iter().map(|group| group.num_rows());
-    let groups: Vec<(usize, usize)> =
-        sizes.scan(0, |end, rows| Some((std::mem::replace(end, *end + rows), rows))).collect();
-    let in_group = |(start, rows): &(usize, usize)| -> Result<Option<DataFrame>, Problem> {
-        let ids = columns_of(&["well"], *start, *rows)?;
-        let places = places(&ids, well).map_err(damaged)?;
-        let (Some(first), Some(last)) = (places.first(), places.last()) else { return Ok(None) };
-        let slice = columns_of(&COLUMNS, start + first, last - first + 1)?;
-        let within = places.iter().filter_map(|place| IdxSize::try_from(place - first).ok());
-        slice.take(&IdxCa::from_vec("place".into(), within.collect())).map(Some).map_err(damaged)
+    let (ids, shown) = (places(&["well"])?, places(&COLUMNS)?);
+    let in_group = |number: &usize| -> Result<Option<DataFrame>, Problem> {
+        let mut file = open().map(|input| description.on(input)).map_err(told)?;
+        let rows = file.group(*number, &ids).and_then(|group| rows_of(&group, well)).map_err(told)?;
+        let (Some(first), Some(last)) = (rows.first(), rows.last()) else { return Ok(None) };
+        let slice = file.group(*number, &shown).and_then(|group| group.frame(*first..last + 1)).map_err(told)?;
+        let within = rows.iter().filter_map(|row| IdxSize::try_from(row - first).ok());
+        let slice = slice.take(&IdxCa::from_vec("place".into(), within.collect()));
+        slice.map(Some).map_err(|error| told(error.into()))
     };
+    let groups: Vec<usize> = (0..file.groups().len()).collect();
     let found: Result<Vec<Option<DataFrame>>, Problem> = on_threads(&groups, in_group).into_iter().collect();
     let joined = found?.into_iter().flatten().map(Ok).reduce(|one, other| one?.vstack(&other?));
-    joined.transpose().map_err(damaged)?.ok_or_else(|| no_such_well(path, well).into())
+    joined.transpose().map_err(|error| told(error.into()))?.ok_or_else(|| no_such_well(path, well).into())
+}
+
+fn damaged(path: &Path, found: &str) -> Problem {
+    Problem::file(path, "trace-unreadable", found, "name the folder that a run wrote, with its internal part")
 }
 
 /// What `work` makes of every item, in order, on threads that take every so many'th.
@@ -107,14 +108,17 @@ fn on_threads<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> V
     (0..items.len()).filter_map(|at| shares.get_mut(at % threads)?.next()).collect()
 }
 
-fn open(path: &Path) -> Result<std::fs::File, Problem> {
-    std::fs::File::open(path).map_err(|e| crate::files::unreadable(path, &e))
-}
-
-/// Where a group's rows of the well are.
-fn places(ids: &DataFrame, well: &str) -> PolarsResult<Vec<usize>> {
-    let column = ids.column("well")?.str()?;
-    Ok(column.iter().enumerate().filter(|(_, id)| *id == Some(well)).map(|(place, _)| place).collect())
+/// Where a group's rows of the well are; the group holds the column of wells alone.
+fn rows_of(group: &Group, well: &str) -> Result<Vec<usize>, Fault> {
+    let (mut rows, mut from) = (Vec::new(), 0);
+    while from < group.rows() {
+        let stretch = group.stretch(from);
+        let ids = group.frame(stretch.clone())?;
+        let column = ids.column("well")?.str()?;
+        rows.extend(stretch.clone().zip(column.iter()).filter(|(_, id)| *id == Some(well)).map(|(row, _)| row));
+        from = stretch.end;
+    }
+    Ok(rows)
 }
 
 fn no_such_well(path: &Path, well: &str) -> Problem {

@@ -5,10 +5,15 @@
 #![allow(clippy::print_stdout, reason = "what a system does not allow is told as skipped")]
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, reason = "a test stops at the first surprise")]
 
+#[allow(dead_code, missing_docs, reason = "one of its functions is used")]
+#[path = "fuzz/src/archive.rs"]
+mod archive;
 #[path = "bad-inputs/base.rs"]
 mod base;
 #[path = "bad-inputs/changing.rs"]
 mod changing;
+#[path = "support/hostile_parquet.rs"]
+mod hostile_parquet;
 #[path = "bad-inputs/killed.rs"]
 mod killed;
 #[path = "bad-inputs/maps.rs"]

@@ -9,6 +9,8 @@ mod clock;
 mod disk;
 #[path = "faults/reads.rs"]
 mod reads;
+#[path = "faults/shortened.rs"]
+mod shortened;
 #[path = "faults/survey.rs"]
 mod survey;
 #[path = "faults/writes.rs"]

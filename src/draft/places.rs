@@ -135,7 +135,7 @@ fn crs(plan: &mut PlanText, sheet: &Sheet, columns: &[Column], places: &Places, 
     };
     let degrees = range("x", 180.0) && range("y", 90.0);
     let zone =
-        middle.map(|longitude| ((longitude + 180.0) / 6.0).floor() as u32 + 1).filter(|zone| (1..=60).contains(zone));
+        middle.map(|longitude| ((longitude + 180.0) / 6.0).floor() + 1.0).filter(|zone| (1.0..=60.0).contains(zone));
     match (named_crs(sheet, degrees), degrees, zone) {
         (Some(text), _, _) => plan.key("crs", &quoted(&text), "taken from the words in the file"),
         (None, true, _) => {
@@ -145,7 +145,7 @@ fn crs(plan: &mut PlanText, sheet: &Sheet, columns: &[Column], places: &Places, 
             let doubt = format!(
                 "eastings and northings without a named system; UTM zone {zone} on WGS 84 would lie where the areas are"
             );
-            plan.key("crs", &quoted(&format!("EPSG:{}", 32600 + zone)), &doubt);
+            plan.key("crs", &quoted(&format!("EPSG:{}", 32600.0 + zone)), &doubt);
         }
         (None, false, None) => {
             plan.offer("crs", "\"EPSG:...\"", "needed: the coordinate system of the eastings and northings");

@@ -120,7 +120,7 @@ impl Lines {
             }
             match last_record_end(&self.pending, self.quotes) {
                 Some(end) => return self.give(end).map(Some),
-                None if self.pending.len() > LONGEST_RECORD => return Err(self.too_long()),
+                None if self.pending.len() > LONGEST_RECORD => return Err(too_long(&self.path, self.next_line)),
                 None => self.more()?,
             }
         }
@@ -196,22 +196,31 @@ impl Lines {
         Problem::file(&self.path, "quote-open", found, "close the quote, or take it away")
             .at(self.line_at(&self.pending, start))
     }
-
-    fn too_long(&self) -> Problem {
-        Problem::file(
-            &self.path,
-            "record-too-long",
-            format!("a record of more than {} MiB starts here", LONGEST_RECORD >> 20),
-            "look for a quote that is never closed; a results file must be a text table",
-        )
-        .at(self.next_line)
-    }
 }
 
-/// Reads up to `wanted` further bytes into the buffer.
+/// The problem of a record longer than `LONGEST_RECORD`.
+pub(super) fn too_long(path: &Path, line: u64) -> Problem {
+    Problem::file(
+        path,
+        "record-too-long",
+        format!("a record of more than {} MiB starts here", LONGEST_RECORD >> 20),
+        "look for a quote that is never closed; a results file must be a text table",
+    )
+    .at(line)
+}
+
+/// Reads up to `wanted` further bytes into the buffer. Room is cleared before it is read into, so a small file gets little of it.
 pub(super) fn fill(reader: &mut Box<dyn Read + Send>, buffer: &mut Vec<u8>, wanted: usize) -> std::io::Result<()> {
-    buffer.reserve(wanted);
-    reader.by_ref().take(wanted as u64).read_to_end(buffer).map(|_| ())
+    const SMALL: usize = 1 << 16;
+    let mut read = |count: usize| {
+        buffer.reserve(count);
+        reader.by_ref().take(count as u64).read_to_end(buffer)
+    };
+    let first = wanted.min(SMALL);
+    if read(first)? == first {
+        read(wanted - first)?;
+    }
+    Ok(())
 }
 
 /// The end of the last whole record, or `None` if no record ends in the bytes.

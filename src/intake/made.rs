@@ -3,7 +3,7 @@
 //! Cells stand between unit separators (U+001F), which no cell has; row numbers are line numbers, so a gap in the
 //! sheet becomes empty lines. A number is written with the plan's decimal mark, since it will be read with it.
 
-use super::lines::Text;
+use super::lines::{LONGEST_RECORD, Text};
 use super::split::push_cell;
 
 /// Delimiter of text made here.
@@ -16,6 +16,8 @@ pub(super) struct Made {
     text: String,
     first_line: u64,
     row: u64,
+    /// Where the row begins in the text.
+    start: usize,
     /// Column of the row's last cell.
     column: Option<u64>,
     decimal: char,
@@ -28,7 +30,8 @@ pub(super) struct OutOfOrder;
 impl Made {
     /// Empty text whose first row has the number given.
     pub(super) fn new(first_line: u64, decimal: Option<char>) -> Made {
-        Made { text: String::new(), first_line, row: first_line, column: None, decimal: decimal.unwrap_or('.') }
+        let decimal = decimal.unwrap_or('.');
+        Made { text: String::new(), first_line, row: first_line, start: 0, column: None, decimal }
     }
 
     /// Goes on to a row, counted as lines are.
@@ -36,6 +39,7 @@ impl Made {
         while self.row < row {
             self.text.push('\n');
             self.row += 1;
+            self.start = self.text.len();
             self.column = None;
         }
         if self.row == row { Ok(()) } else { Err(OutOfOrder) }
@@ -51,6 +55,11 @@ impl Made {
         push_cell(&mut self.text, cell, DELIMITER);
         self.column = Some(column);
         Ok(())
+    }
+
+    /// Whether the present row is longer than any that is believed.
+    pub(super) fn row_is_too_long(&self) -> bool {
+        self.text.len() - self.start > LONGEST_RECORD
     }
 
     /// Writes a whole row; empty cells are passed over.
@@ -88,6 +97,7 @@ impl Made {
     fn cut(&mut self) -> Text {
         self.text.push('\n');
         self.row += 1;
+        self.start = 0;
         self.column = None;
         let first_line = std::mem::replace(&mut self.first_line, self.row);
         Text { text: std::mem::take(&mut self.text), first_line }

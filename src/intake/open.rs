@@ -39,7 +39,7 @@ pub(super) enum Rows {
     /// A sheet of a workbook.
     Sheet(Sheet),
     /// Parquet.
-    Parquet(Parquet),
+    Parquet(Box<Parquet>),
 }
 
 /// Opens a file and finds its header.
@@ -85,9 +85,11 @@ fn open_as_it_is(
             Ok(Opened { header, rows: Rows::Sheet(Sheet { rest: made.rest(), at: 0 }) })
         }
         Kind::Parquet => {
-            std::io::copy(&mut reader, &mut std::io::sink()).map_err(|e| one(unreadable(path, &e)))?; // for its digest
-            let (header, parquet) = Parquet::open(path, options, wanted)?;
-            Ok(Opened { header, rows: Rows::Parquet(parquet) })
+            // Read through once, for its digest.
+            let behind = std::io::copy(&mut reader, &mut std::io::sink()).map_err(|e| one(unreadable(path, &e)))?;
+            let bytes = behind.saturating_add(start.len() as u64);
+            let (header, parquet) = Parquet::open(inputs, path, bytes, options, wanted)?;
+            Ok(Opened { header, rows: Rows::Parquet(Box::new(parquet)) })
         }
     }
 }

@@ -38,6 +38,7 @@ struct Waiting {
 /// # Errors
 /// Every file that cannot be opened, is empty, or lacks a column.
 pub fn open(plan: &Plan, inputs: &Inputs) -> Result<Intake, Problems> {
+    few_enough(plan)?;
     let mut problems = Problems::default();
     let mut files = Vec::new();
     let mut waiting = VecDeque::new();
@@ -65,14 +66,22 @@ fn source(
     wanted: &[Wanted],
     inputs: &Inputs,
 ) -> Result<SourceFile, Vec<Problem>> {
-    let number = u16::try_from(number).map_err(|_| vec![too_many(path)])?;
+    let number = u16::try_from(number).map_err(|_| vec![too_many(path, number + 1)])?;
     let header = look(inputs, path, &entry.text, wanted)?;
     let columns = Columns::new(&entry.layout, &header);
     Ok(SourceFile { number, path: path.to_path_buf(), part, columns, ragged: Ragged::default() })
 }
 
-fn too_many(path: &Path) -> Problem {
-    Problem::file(path, "too-many-files", "more than 65,536 results files", "join some of them")
+/// Files are numbered with 16 bits in every row. Told before the first is opened: otherwise each further one would be told of.
+fn few_enough(plan: &Plan) -> Result<(), Problem> {
+    let mut files = plan.results.iter().flat_map(|part| &part.files);
+    let beyond = files.nth(usize::from(u16::MAX) + 1);
+    beyond.map_or(Ok(()), |path| Err(too_many(path, usize::from(u16::MAX) + 2 + files.count())))
+}
+
+fn too_many(path: &Path, count: usize) -> Problem {
+    let found = format!("{count} results files, of which this is number 65,537");
+    Problem::file(path, "too-many-files", found, "65,536 can be told apart; join some of them")
 }
 
 impl Intake {

@@ -6,14 +6,15 @@
 
 use super::header::{self, Header, Wanted};
 use super::kind::Kind;
+use super::lines::LONGEST_RECORD;
 use super::made::{DELIMITER, Made, OutOfOrder};
 use super::open::Extent;
 use super::zip_size;
+use crate::caught::caught;
 use crate::plan::TextOptions;
 use crate::problem::{Problem, nearest};
 use calamine::{Data, ExcelDateTime, Ods, Reader, SheetType, SheetVisible, Xls, Xlsb, Xlsx};
 use std::io::Cursor;
-use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
 /// Bytes of the largest workbook that is opened, packed or unpacked.
@@ -44,13 +45,13 @@ pub(super) fn read(
     let file = File { path, options, wanted, extent };
     let work = || file.read(bytes, kind);
     // The reader of workbooks is not ours and meets files that were never a workbook.
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| Err(vec![file.damaged("its contents make no sense")]))
+    caught(work).unwrap_or_else(|| Err(vec![file.damaged("its contents make no sense")]))
 }
 
 /// The names of the sheets that are shown; none of a workbook that cannot be read.
 pub(super) fn sheet_names(bytes: &[u8], kind: Kind) -> Vec<String> {
     let work = || Book::open(bytes, kind).map(|book| book.sheets().0).unwrap_or_default();
-    catch_unwind(AssertUnwindSafe(work)).unwrap_or_default()
+    caught(work).unwrap_or_default()
 }
 
 struct File<'f> {
@@ -227,7 +228,11 @@ fn put(made: &mut Made, (row, column): (u32, u32), value: &Data) -> Result<(), S
         Data::Error(error) => error.to_string(),
     };
     let order = |_: OutOfOrder| format!("row {} is out of order", row + 1);
-    made.row(u64::from(row) + 1).and_then(|()| made.cell(u64::from(column), &text)).map_err(order)
+    made.row(u64::from(row) + 1).and_then(|()| made.cell(u64::from(column), &text)).map_err(order)?;
+    if made.row_is_too_long() {
+        return Err(format!("row {} holds more than {} MiB of text", u64::from(row) + 1, LONGEST_RECORD >> 20));
+    }
+    Ok(())
 }
 
 /// ISO text of a date, a time or both; a length of time stays a number of days.

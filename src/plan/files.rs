@@ -4,7 +4,7 @@
 
 use std::ffi::OsString;
 use std::fs;
-use std::io;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// What lies at a path, links followed.
@@ -51,12 +51,12 @@ pub(super) fn opens(path: &Path) -> io::Result<()> {
     fs::File::open(path).map(|_| ())
 }
 
-/// A file's bytes, and those of a plan only: a larger file than `most` is no plan and not read.
+/// A file's bytes, and those of a plan only: a larger file than `most` is no plan and not read further. A pipe or a device does not
+/// say how long it is.
 pub(super) fn read(path: &Path, most: u64) -> io::Result<Vec<u8>> {
-    if fs::metadata(path)?.len() > most {
-        return Err(io::ErrorKind::FileTooLarge.into());
-    }
-    fs::read(path)
+    let mut bytes = Vec::new();
+    fs::File::open(path)?.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > most { Err(io::ErrorKind::FileTooLarge.into()) } else { Ok(bytes) }
 }
 
 /// The file behind all its names.

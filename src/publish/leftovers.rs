@@ -3,6 +3,7 @@
 //! Each run holds a lock on its folder as long as it lives, and the system lets go of it however the run ends. So a folder
 //! that can be locked belongs to nobody; one of a run at work is never touched.
 
+use super::occupied;
 use std::fs::File;
 use std::path::{Path, PathBuf};
 
@@ -36,8 +37,18 @@ fn deal_with(folder: &Path, out: &Path) -> Option<String> {
         std::fs::rename(folder, out).ok()?;
         return Some(format!("Put back {}, which a run that was ended had moved aside", out.display()));
     }
+    if is_somebodys(folder) {
+        let kept = occupied::kept_name(folder);
+        std::fs::rename(folder, &kept).ok()?;
+        return Some(occupied::kept_sentence(&kept));
+    }
     std::fs::remove_dir_all(folder).ok()?;
     Some(format!("Removed {shown}, left by a run that was ended"))
+}
+
+/// Whether it is an earlier output, which has its list, that got a file of others before the run was ended.
+fn is_somebodys(folder: &Path) -> bool {
+    folder.join("manifest.json").is_file() && occupied::may_replace(folder).is_err()
 }
 
 #[cfg(test)]
@@ -68,5 +79,21 @@ mod tests {
         std::fs::create_dir(&aside).unwrap();
         assert_eq!(sweep(home.path(), ".out-being-written-", &out).len(), 1);
         assert!(out.exists() && !aside.exists());
+    }
+
+    #[test]
+    fn a_file_of_others_in_an_earlier_output_is_never_swept() {
+        let home = tempfile::tempdir().unwrap();
+        let (aside, out) = (home.path().join(".out-being-written-a.old"), home.path().join("out"));
+        for folder in [&aside, &out] {
+            std::fs::create_dir(folder).unwrap();
+            std::fs::write(folder.join("manifest.json"), r#"{"outputs":{"a.csv":{}}}"#).unwrap();
+            std::fs::write(folder.join("a.csv"), "a").unwrap();
+        }
+        std::fs::write(aside.join("mine.txt"), "mine").unwrap();
+        let told = sweep(home.path(), ".out-being-written-", &out);
+        assert!(told[0].starts_with("Kept") && told[0].contains("out-kept-a"), "{told:?}");
+        assert_eq!(std::fs::read(home.path().join("out-kept-a/mine.txt")).unwrap(), b"mine");
+        assert!(sweep(home.path(), ".out-being-written-", &out).is_empty());
     }
 }

@@ -67,6 +67,17 @@ pub(super) fn may_replace(out: &Path) -> Result<(), Problems> {
     .into())
 }
 
+/// What an earlier output is called from now on that got files of others while it was being replaced.
+pub(super) fn kept_name(old: &Path) -> PathBuf {
+    let name = old.file_name().map_or_else(String::new, |name| name.to_string_lossy().replace("being-written", "kept"));
+    old.with_file_name(name.trim_start_matches('.').trim_end_matches(".old"))
+}
+
+/// What is told of it.
+pub(super) fn kept_sentence(kept: &Path) -> String {
+    format!("Kept the earlier output as {}: it got files of others during the run", kept.display())
+}
+
 /// The problem of a place where no folder can be.
 pub(super) fn not_a_folder(path: &Path, found: &str) -> Problems {
     refused(path, found, "name a folder that is new or holds an earlier run")
@@ -78,7 +89,9 @@ fn refused(path: &Path, found: &str, wanted: &str) -> Problems {
 
 fn listed(out: &Path) -> BTreeSet<String> {
     let mut listed = BTreeSet::from(["manifest.json".to_owned()]);
-    let manifest = std::fs::read(out.join("manifest.json")).unwrap_or_default();
+    let manifest = out.join("manifest.json");
+    // A pipe of that name would be waited for.
+    let manifest = if manifest.is_file() { std::fs::read(manifest).unwrap_or_default() } else { Vec::new() };
     let parsed: serde_json::Value = serde_json::from_slice(&manifest).unwrap_or_default();
     if let Some(outputs) = parsed.get("outputs").and_then(serde_json::Value::as_object) {
         listed.extend(outputs.keys().cloned());

@@ -203,23 +203,28 @@ impl Stage {
             let _ = self.disk.rename(&aside, &self.out);
             return Err(unwritable(&self.out, &error).into());
         }
+        if occupied::may_replace(&aside).is_err() {
+            return Ok(Placed { old: None, told: Some(self.kept(&aside)) });
+        }
         // The new output is whole; what is left of the old one is cleared by the next run.
         let _ = self.disk.remove_folder(&aside);
         Ok(Placed::default())
     }
 
     /// A file that somebody put into the old output in the last moment is not removed with it.
-    fn keep_strangers(self) -> Placed {
+    fn keep_strangers(mut self) -> Placed {
         if occupied::may_replace(self.folder.path()).is_ok() {
             return Placed { old: Some(self.folder), told: None };
         }
-        let old = self.folder.keep();
-        let name =
-            old.file_name().map_or_else(String::new, |name| name.to_string_lossy().replace("being-written", "kept"));
-        let kept = old.with_file_name(name.trim_start_matches('.'));
-        let kept = if self.disk.rename(&old, &kept).is_ok() { kept } else { old };
-        let told = format!("Kept the earlier output as {}: it got files of others during the run", kept.display());
-        Placed { old: None, told: Some(told) }
+        self.folder.disable_cleanup(true);
+        Placed { old: None, told: Some(self.kept(self.folder.path())) }
+    }
+
+    /// Gives the earlier output, which is somebody's now, a name of its own; a sentence about it.
+    fn kept(&self, old: &Path) -> String {
+        let kept = occupied::kept_name(old);
+        let kept = if self.disk.rename(old, &kept).is_ok() { &kept } else { old };
+        occupied::kept_sentence(kept)
     }
 }
 

@@ -143,3 +143,33 @@ fn heading(table: &str, column: &str, dictionary: &Dictionary) -> String {
         _ => column.to_owned(),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use calamine::{Data, Reader, Xlsx};
+    use std::io::Cursor;
+
+    fn table(name: &'static str, rows: Vec<Vec<Cell>>) -> Table {
+        Table { name, columns: vec!["note".to_owned()], rows }
+    }
+
+    /// What a run of a large survey leaves to the CSV, and what a long text becomes.
+    #[test]
+    fn what_a_sheet_cannot_hold_is_told_or_cut() {
+        let dictionary = Dictionary::built_in().unwrap();
+        let many = table("exceedance", vec![vec![Cell::Count(1)]; MOST_ROWS + 1]);
+        let fits = table("quality", vec![vec![Cell::Count(1)]; MOST_ROWS]);
+        let long = table("summary", vec![vec![Cell::text("é".repeat(40_000))]]);
+        let bytes = bytes(&[&many, &fits, &long], &dictionary, "about").unwrap();
+        let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).unwrap();
+        assert_eq!(book.sheet_names(), ["about", "quality", "summary"]);
+        let about = book.worksheet_range("about").unwrap();
+        let told = |text: &str| about.used_cells().any(|(_, _, cell)| *cell == Data::String(text.to_owned()));
+        assert!(told("100001, only in tables/exceedance.csv") && told("100000"));
+        let Some(Data::String(text)) = book.worksheet_range("summary").unwrap().get_value((1, 0)).cloned() else {
+            panic!("there is no text")
+        };
+        assert_eq!(text.chars().count(), MOST_TEXT);
+    }
+}

@@ -19,6 +19,8 @@ const NAMES: [&str; PARTS] =
 
 /// Points wanted inside an area; fewer than a tenth of them, and the spacing is halved.
 const POINTS: f64 = 900.0;
+/// Most places of the sheared grid that are tried: an area of a hair's breadth would have more of them than can be walked over.
+const MOST_TRIED: f64 = 4e6;
 /// Fractional part of the golden ratio: shifts rows so that no two points share a coordinate.
 const SHIFT: f64 = 0.618_033_988_749_894_9;
 
@@ -47,7 +49,8 @@ impl Parts {
         let (width, height) = (rect.max[0] - rect.min[0], rect.max[1] - rect.min[1]);
         let mut step = (width * height / POINTS).sqrt();
         for _ in 0..5 {
-            if !(step > 0.0 && step.is_finite()) {
+            let tried = (width / step).ceil() * (height / step).ceil();
+            if !(step > 0.0 && step.is_finite() && tried <= MOST_TRIED) {
                 return None;
             }
             let points = spread(rect.min, [width, height], step, |point| inside.locate(point).is_some());

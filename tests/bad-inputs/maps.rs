@@ -32,6 +32,37 @@ fn raster(s: &Spoilt, name: &str, change: fn(Vec<u8>) -> Vec<u8>) {
     cover(s, name, bytes, "classes = [1, 2]");
 }
 
+/// A shapefile of the place tests with some of its parts, and something else in the place of another.
+fn shapefile(s: &Spoilt, parts: &[&str], spoil: fn(&Spoilt)) {
+    for end in parts {
+        s.copy(&format!("place/areas.{end}"), &format!("areas.{end}"));
+    }
+    spoil(s);
+    fixture(s, "areas.shp", |bytes| bytes);
+}
+
+fn pipe(s: &Spoilt, name: &str) {
+    assert!(std::process::Command::new("mkfifo").arg(s.path(name)).status().unwrap().success());
+}
+
+/// Where the tags of a TIFF with its high end first begin, and how many there are.
+fn tags(bytes: &[u8]) -> (usize, usize) {
+    let list = u32::from_be_bytes(bytes[4..8].try_into().unwrap()) as usize;
+    (list, usize::from(u16::from_be_bytes([bytes[list], bytes[list + 1]])))
+}
+
+/// Tags whose values lie elsewhere in the file point there.
+fn pointing(mut bytes: Vec<u8>, there: u32) -> Vec<u8> {
+    let (list, count) = tags(&bytes);
+    for tag in (0..count).map(|n| list + 2 + 12 * n) {
+        let values = u32::from_be_bytes(bytes[tag + 4..tag + 8].try_into().unwrap());
+        if values > 4 {
+            bytes[tag + 8..tag + 12].copy_from_slice(&there.to_be_bytes());
+        }
+    }
+    bytes
+}
+
 const CASES: &[Case] = &[
     ("GeoJSON cut off", |s| {
         let bytes = s.read("areas.geojson");
@@ -82,6 +113,30 @@ const CASES: &[Case] = &[
         }
         fixture(s, "areas.shp", half);
     }),
+    ("a shapefile whose table is a pipe (FIFO)", |s| shapefile(s, &["shx", "prj"], |s| pipe(s, "areas.dbf"))),
+    ("a shapefile whose system is a pipe", |s| shapefile(s, &["dbf", "shx"], |s| pipe(s, "areas.prj"))),
+    ("a shapefile whose encoding is a pipe", |s| shapefile(s, &["dbf", "shx", "prj"], |s| pipe(s, "areas.cpg"))),
+    ("a shapefile whose index is a pipe, which nobody reads", |s| {
+        shapefile(s, &["dbf", "prj"], |s| pipe(s, "areas.shx"));
+    }),
+    ("a shapefile whose table is a link to a table elsewhere, which is followed", |s| {
+        shapefile(s, &["shx", "prj"], |s| {
+            s.copy("place/areas.dbf", "elsewhere/table.dbf");
+            std::os::unix::fs::symlink("elsewhere/table.dbf", s.path("areas.dbf")).unwrap();
+        });
+    }),
+    ("a shapefile whose table is a link to another kind of file, of which nothing is told", |s| {
+        shapefile(s, &["shx", "prj"], |s| {
+            s.write("elsewhere/passwords", "root:secret\n");
+            std::os::unix::fs::symlink("elsewhere/passwords", s.path("areas.dbf")).unwrap();
+        });
+    }),
+    ("a shapefile whose table is a link to itself", |s| {
+        shapefile(s, &["shx", "prj"], |s| std::os::unix::fs::symlink("areas.dbf", s.path("areas.dbf")).unwrap());
+    }),
+    ("a shapefile whose table is a folder", |s| {
+        shapefile(s, &["shx", "prj"], |s| std::fs::create_dir(s.path("areas.dbf")).unwrap());
+    }),
     ("a grid of cells of one metre", |s| {
         s.plan(
             "files = [\"areas.geojson\"]\nid = \"code\"\nname = \"label\"",
@@ -107,6 +162,42 @@ const CASES: &[Case] = &[
             b[width + 8..width + 12].copy_from_slice(&0x7fff_ffffu32.to_le_bytes());
             b
         })
+    }),
+    ("a GeoTIFF whose tags point behind the end of the file", |s| raster(s, "plain.tif", |b| pointing(b, 0xffff_ff00))),
+    ("a GeoTIFF whose tags point at the head", |s| raster(s, "plain.tif", |b| pointing(b, 0))),
+    ("a GeoTIFF whose list of tags is followed by itself", |s| {
+        raster(s, "plain.tif", |mut b| {
+            let (list, tags) = tags(&b);
+            let next = list + 2 + 12 * tags;
+            b[next..next + 4].copy_from_slice(&(list as u32).to_be_bytes());
+            b
+        });
+    }),
+    ("a GeoTIFF of sixty thousand tags", |s| {
+        raster(s, "plain.tif", |mut b| {
+            let (list, _) = tags(&b);
+            b[list..list + 2].copy_from_slice(&60_000_u16.to_be_bytes());
+            b
+        });
+    }),
+    ("a GeoTIFF whose tag says it holds two thousand million numbers", |s| {
+        raster(s, "plain.tif", |mut b| {
+            let (list, tags) = tags(&b);
+            for tag in (0..tags).map(|n| list + 2 + 12 * n) {
+                let count = u32::from_be_bytes(b[tag + 4..tag + 8].try_into().unwrap());
+                if count > 4 {
+                    b[tag + 4..tag + 8].copy_from_slice(&0x7fff_ffff_u32.to_be_bytes());
+                }
+            }
+            b
+        });
+    }),
+    ("an area of a hair's breadth", |s| {
+        s.edit(
+            "areas.geojson",
+            "[[[-94,42.8],[-93.5,42.8],[-93.5,43.2],[-94,43.2],[-94,42.8]]]",
+            "[[[-94,43],[-93.5,43],[-93.5,43.000000000000014],[-94,43.000000000000014],[-94,43]]]",
+        );
     }),
     ("class names for a GeoTIFF", |s| {
         s.copy("place/plain.tif", "plain.tif");

@@ -1,6 +1,7 @@
 //! Packed files, workbooks and Parquet that are cut off, damaged, or unpack to monsters.
 
 use super::base::{Case, LAB, Spoilt, walk};
+use super::hostile_parquet::{Struct, about, different, file, group, page, plain, row_group, text_column};
 use std::io::Write;
 
 fn gzip(text: &[u8]) -> Vec<u8> {
@@ -30,6 +31,43 @@ fn fixture(s: &Spoilt, name: &str, change: fn(Vec<u8>) -> Vec<u8>) {
     s.plan("limit = \"RL\", ", "");
     let bytes = change(s.read("whole"));
     instead(s, name, bytes);
+}
+
+/// The columns of the plan.
+const NAMES: [&str; 6] = ["Site", "Parameter", "Result", "Units", "RL", "Collected"];
+
+fn schema() -> Vec<Struct> {
+    let columns = NAMES.iter().map(|name| text_column(name));
+    std::iter::once(group("schema", NAMES.len() as i32)).chain(columns).collect()
+}
+
+/// Columns that all have the same pages, in one row group of so many rows.
+fn parquet(pages: &[u8], rows: i64) -> Vec<u8> {
+    let end = 4 + pages.len() as i64;
+    file(pages, about(&schema(), rows).list(4, &[row_group(&NAMES, rows, 4..end)]))
+}
+
+/// A Parquet file in the place of the results, made of a page that is sound.
+fn hostile(s: &Spoilt, make: fn(&[u8]) -> Vec<u8>) {
+    let text = plain(&["A1"]);
+    instead(s, "lab.parquet", make(&page(1, text.len() as i32, &text)));
+}
+
+/// A workbook whose sheet unpacks to 3 GiB, and says that it is small.
+fn bomb() -> Vec<u8> {
+    let mut packer = flate2::write::DeflateEncoder::new(Vec::new(), flate2::Compression::best());
+    let chunk = vec![b' '; 1 << 20];
+    (0..3 << 10).for_each(|_| packer.write_all(&chunk).unwrap());
+    let packed = packer.finish().unwrap();
+    let entries = [("xl/workbook.xml", b"<workbook/>".to_vec()), ("xl/worksheets/sheet1.xml", packed)];
+    let mut archive = super::archive::archive(&entries);
+    // Both places that tell of an entry say that it is packed, and small once it is unpacked.
+    for (mark, facts) in [(b"PK\x03\x04", 4), (b"PK\x01\x02", 6)] {
+        let at = archive.windows(4).rposition(|window| window == mark).unwrap() + facts;
+        archive[at + 4] = 8;
+        archive[at + 18..at + 22].copy_from_slice(&10_u32.to_le_bytes());
+    }
+    archive
 }
 
 fn half(bytes: Vec<u8>) -> Vec<u8> {
@@ -80,6 +118,75 @@ const CASES: &[Case] = &[
             let at = b.len() - 40;
             changed(b, at)
         })
+    }),
+    ("Parquet of texts that is sound", |s| hostile(s, |pages| parquet(pages, 1))),
+    ("Parquet that says it has two thousand million columns", |s| {
+        hostile(s, |_| file(&[], Struct::default().small(1, 1).list_of(2, 0x7fff_ffff, &[group("x", 1)])))
+    }),
+    ("Parquet that says it has two thousand million row groups", |s| {
+        hostile(s, |_| file(&[], about(&schema(), 1).list_of(4, 0x7fff_ffff, &[row_group(&NAMES, 1, 4..4)])))
+    }),
+    ("Parquet of more rows than there are grains of sand", |s| hostile(s, |pages| parquet(pages, i64::MAX))),
+    ("Parquet of fewer rows than none", |s| hostile(s, |pages| parquet(pages, -1))),
+    ("Parquet with columns in columns, a hundred thousand deep", |s| {
+        hostile(s, |_| {
+            let mut deep = vec![group("x", 1); 100_000];
+            deep.push(text_column("Site"));
+            file(&[], about(&deep, 0).list(4, &[]))
+        });
+    }),
+    ("Parquet with structures in structures, a thousand deep", |s| {
+        hostile(s, |_| {
+            let deep = (0..1000).fold(Struct::default(), |inner, _| Struct::default().inner(1, inner));
+            file(&[], about(&schema(), 0).list(4, &[]).inner(9, deep))
+        });
+    }),
+    ("Parquet whose page says it holds two thousand million different values", |s| {
+        hostile(s, |pages| parquet(&[different(i32::MAX, 8, &[0; 8]), pages.to_vec()].concat(), 1))
+    }),
+    ("Parquet whose page says it unpacks to 2 GiB", |s| {
+        hostile(s, |_| parquet(&page(1, i32::MAX, &plain(&["A1"])), 1))
+    }),
+    ("Parquet whose page says it holds more values than its column", |s| {
+        hostile(s, |_| parquet(&page(i32::MAX, 6, &plain(&["A1"])), 1))
+    }),
+    ("Parquet whose page is longer than its column", |s| hostile(s, |pages| parquet(&pages[..pages.len() - 1], 1))),
+    ("Parquet whose column lies behind the end", |s| {
+        hostile(s, |pages| {
+            let end = 4 + pages.len() as i64;
+            file(pages, about(&schema(), 1).list(4, &[row_group(&NAMES, 1, 4..end + 1_000_000)]))
+        });
+    }),
+    ("Parquet whose column lies before the start", |s| {
+        hostile(s, |pages| file(pages, about(&schema(), 1).list(4, &[row_group(&NAMES, 1, -9..4)])))
+    }),
+    ("Parquet whose description is longer than the file", |s| {
+        hostile(s, |pages| {
+            let mut bytes = parquet(pages, 1);
+            let at = bytes.len() - 8;
+            bytes[at..at + 4].copy_from_slice(&u32::MAX.to_le_bytes());
+            bytes
+        });
+    }),
+    ("Parquet of texts that all have a million bytes", |s| {
+        hostile(s, |pages| {
+            let mut schema = schema();
+            schema[1] = Struct::default().small(1, 7).small(2, 1_000_000).small(3, 0).text(4, "Site");
+            let end = 4 + pages.len() as i64;
+            file(pages, about(&schema, 1).list(4, &[row_group(&NAMES, 1, 4..end)]))
+        });
+    }),
+    ("Parquet with a column name that stands twice", |s| {
+        hostile(s, |pages| {
+            let mut schema = schema();
+            schema[2] = text_column("Site");
+            let end = 4 + pages.len() as i64;
+            file(pages, about(&schema, 1).list(4, &[row_group(&NAMES, 1, 4..end)]))
+        });
+    }),
+    ("a workbook of entries that unpack to more than they say", |s| {
+        s.plan("limit = \"RL\", ", "");
+        instead(s, "results.xlsx", bomb());
     }),
     ("Parquet without a column", |s| {
         fixture(s, "results.parquet", |bytes| bytes);

@@ -15,6 +15,10 @@ const CASES: &[Case] = &[
     ("the plan is not TOML", |s| s.plan("layout = \"long\"", "layout = long")),
     ("the plan holds a NUL byte", |s| s.plan("Spoilt", "Spo\0ilt")),
     ("the plan is larger than a plan can be", |s| s.add(&"# \n".repeat(6_000_000))),
+    ("the plan is a device that never ends", |s| {
+        s.remove("plan.toml");
+        std::os::unix::fs::symlink("/dev/zero", s.path("plan.toml")).unwrap();
+    }),
     ("lists in the plan nested a hundred thousand deep", |s| {
         s.add(&format!("[publish]\nmap_classes = {}{}", "[".repeat(100_000), "]".repeat(100_000)))
     }),

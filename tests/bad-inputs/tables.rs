@@ -26,6 +26,36 @@ const CASES: &[Case] = &[
         s.remove("lab.csv");
         assert!(std::process::Command::new("mkfifo").arg(s.path("lab.csv")).status().unwrap().success());
     }),
+    ("a pattern that meets a pipe", |s| {
+        s.plan("lab.csv", "lab*.csv");
+        assert!(std::process::Command::new("mkfifo").arg(s.path("lab-2.csv")).status().unwrap().success());
+    }),
+    ("a pattern that meets a folder, which is passed over", |s| {
+        s.plan("lab.csv", "lab*.csv");
+        std::fs::create_dir(s.path("lab-2.csv")).unwrap();
+    }),
+    ("a pattern that meets a link to nothing", |s| {
+        s.plan("lab.csv", "lab*.csv");
+        std::os::unix::fs::symlink("gone.csv", s.path("lab-2.csv")).unwrap();
+    }),
+    ("a pattern that meets a link to itself", |s| {
+        s.plan("lab.csv", "lab*.csv");
+        std::os::unix::fs::symlink("lab-2.csv", s.path("lab-2.csv")).unwrap();
+    }),
+    ("a pattern that meets a link to the same file, which is read once", |s| {
+        s.plan("lab.csv", "lab*.csv");
+        std::os::unix::fs::symlink("lab.csv", s.path("lab-2.csv")).unwrap();
+    }),
+    ("a pattern through folders that link to themselves", |s| {
+        s.plan("lab.csv", "**/lab.csv");
+        std::fs::create_dir(s.path("north")).unwrap();
+        std::os::unix::fs::symlink("..", s.path("north/up")).unwrap();
+        std::os::unix::fs::symlink(".", s.path("north/here")).unwrap();
+    }),
+    ("more files than can be told apart", |s| {
+        s.plan("lab.csv", "labs/*.csv");
+        (0..65_540).for_each(|n| s.write(&format!("labs/{n:05}.csv"), ""));
+    }),
     ("a file where a folder is meant", |s| s.plan("lab.csv", "lab.csv/north.csv")),
     ("empty", |s| s.write("lab.csv", "")),
     ("only blank lines", |s| s.write("lab.csv", "\n\n \n")),

@@ -23,6 +23,15 @@ fn writing() {
     case("out is a link to nothing", |s| std::os::unix::fs::symlink("nowhere", s.path("out")).unwrap(), "out");
     case("out holds a stray file", |s| s.write("out/mine.txt", "mine"), "out");
     case("out holds a stray folder with files", |s| s.write("out/notes/a/b.txt", "mine"), "out");
+    case(
+        "out holds a pipe (FIFO) in the place of its list",
+        |s| {
+            std::fs::create_dir(s.path("out")).unwrap();
+            let pipe = s.path("out/manifest.json");
+            assert!(std::process::Command::new("mkfifo").arg(pipe).status().unwrap().success());
+        },
+        "out",
+    );
     case("out is the plan's own folder", |_| {}, ".");
     case("out cannot be written at all", |_| {}, "/proc/out");
     compare("writing", &text);

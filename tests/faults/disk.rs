@@ -44,6 +44,8 @@ pub struct Behaviour {
     pub interrupted: bool,
     /// Two folders cannot change places, as on some file systems.
     pub no_exchange: bool,
+    /// A file of somebody's that appears in the folder that is about to be replaced, in the last moment.
+    pub stranger: Option<&'static str>,
     /// What its clock shows, in hours since 1970; otherwise the machine's.
     pub clock: Option<i64>,
 }
@@ -59,6 +61,7 @@ impl Behaviour {
             piece: None,
             interrupted: false,
             no_exchange: false,
+            stranger: None,
             clock: None,
         }
     }
@@ -159,6 +162,9 @@ impl Disk for Faulty {
 
     fn exchange(&self, one: &Path, other: &Path) -> Result<()> {
         self.0.call(Calls::Writing, "exchange", other)?;
+        if let Some(name) = self.0.does.stranger {
+            std::fs::write(other.join(name), "mine")?;
+        }
         if self.0.does.no_exchange { Err(ErrorKind::Unsupported.into()) } else { self.1.exchange(one, other) }
     }
 

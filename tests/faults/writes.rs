@@ -185,6 +185,29 @@ fn the_old_output_comes_back_where_folders_cannot_be_swapped() {
     assert_eq!(files(&before.survey.path("out")), before.old);
 }
 
+/// A file that somebody puts into the old output between the last look and the swap is never removed, in either way of swapping: the
+/// old output is kept beside the new one.
+#[test]
+fn a_file_of_somebodys_is_never_removed() {
+    for no_exchange in [false, true] {
+        let before = Before::new();
+        let job = Prepared::new(&before.survey);
+        let sound = Behaviour::sound(Calls::Writing);
+        let disk = Faulty::new(Behaviour { no_exchange, stranger: Some("mine.txt"), ..sound });
+        job.publish(&disk, &before.survey.path("out")).unwrap_or_else(|problems| panic!("{problems}"));
+        assert_eq!(files(&before.survey.path("out")), before.new, "the new output is whole");
+        let names = std::fs::read_dir(before.survey.path("")).unwrap().map(|entry| entry.unwrap().file_name());
+        let kept = names.into_iter().find(|name| name.to_string_lossy().starts_with("out-kept-")).unwrap();
+        let mut wanted = before.old.clone();
+        wanted.insert("mine.txt".to_owned(), b"mine".to_vec());
+        assert_eq!(files(&before.survey.path("").join(kept)), wanted);
+        // And no later run takes it away.
+        job.publish(&Faulty::new(sound), &before.survey.path("out")).unwrap_or_else(|problems| panic!("{problems}"));
+        let left = std::fs::read_dir(before.survey.path("")).unwrap().map(|entry| entry.unwrap().file_name());
+        assert_eq!(left.filter(|name| name.to_string_lossy().starts_with("out-kept-")).count(), 1);
+    }
+}
+
 /// Writes that take a few bytes at a time, and are interrupted, come to the same bytes and the same digests.
 #[test]
 fn short_and_interrupted_writes_make_the_same_files() {

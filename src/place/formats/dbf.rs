@@ -5,6 +5,7 @@
 //! the shapes.
 
 use super::bytes::{Bytes, Order};
+use super::guard::{NO_ROOM, Room};
 use encoding_rs::{Encoding, UTF_8, WINDOWS_1252};
 use serde_json::{Map, Number, Value};
 
@@ -24,6 +25,10 @@ const END: u8 = 0x0d;
 /// # Errors
 /// What is wrong, in words, where the table breaks off or the encoding is not known.
 pub(super) fn rows(table: &[u8], encoding: Option<&str>) -> Result<Vec<Map<String, Value>>, String> {
+    rows_in(Room::of(table.len()), table, encoding)
+}
+
+fn rows_in(mut room: Room, table: &[u8], encoding: Option<&str>) -> Result<Vec<Map<String, Value>>, String> {
     let encoding = encoding.map(named).transpose()?;
     let mut header = Bytes::new(table);
     let sizes = (|| {
@@ -33,9 +38,12 @@ pub(super) fn rows(table: &[u8], encoding: Option<&str>) -> Result<Vec<Map<Strin
     let (count, start, width) = sizes.ok_or("the header breaks off")?;
     let fields = fields(table, encoding).ok_or("the description of its columns breaks off")?;
     let mut rest = Bytes::new(table.get(usize::from(start)..).ok_or("the header breaks off")?);
+    let named: usize = fields.iter().map(|field| field.name.len()).sum();
     let mut rows = Vec::new();
     for number in 1..=count {
         let row = rest.take(usize::from(width)).ok_or_else(|| format!("row {number} of {count} breaks off"))?;
+        // Columns of no letters would make rows without end of a few bytes.
+        fields.iter().try_for_each(|_| room.take(0)).and_then(|()| room.take(row.len() + named)).ok_or(NO_ROOM)?;
         rows.push(row_of(row, &fields, encoding).ok_or_else(|| format!("row {number} is shorter than its columns"))?);
     }
     Ok(rows)
@@ -158,5 +166,17 @@ mod tests {
     fn a_table_that_breaks_off() {
         assert!(rows(b"\x03", None).is_err());
         assert!(rows(&[3; 40], None).is_err());
+    }
+
+    #[test]
+    fn columns_of_no_letters_do_not_fill_the_memory() {
+        const COLUMNS: u16 = 2_000;
+        const ROWS: u32 = 100_000;
+        let start = 32 + 32 * COLUMNS + 1;
+        let head = [&[3, 0, 0, 0], ROWS.to_le_bytes().as_slice(), &start.to_le_bytes(), &1_u16.to_le_bytes()].concat();
+        let column = |n: u16| [format!("c{n:08}\0\0").as_bytes(), b"C", &[0; 20]].concat();
+        let columns: Vec<u8> = (0..COLUMNS).flat_map(column).collect();
+        let table = [head, vec![0; 20], columns, vec![END], vec![b' '; ROWS as usize]].concat();
+        assert_eq!(rows_in(Room::bytes(10_000_000), &table, None), Err(NO_ROOM.to_owned()));
     }
 }

@@ -131,7 +131,7 @@ fn rows(database: &Connection, layer: &str, mut room: guard::Room) -> rusqlite::
         let mut geometry = None;
         for (at, name) in names.iter().enumerate() {
             let cell = row.get_ref(at)?;
-            room.take(name.len() + cell_bytes(cell))?;
+            room.take(name.len() + cell_bytes(cell)).ok_or_else(guard::no_room)?;
             if *name == shape_column {
                 geometry = cell.as_blob_or_null()?.map(<[u8]>::to_vec);
             } else {

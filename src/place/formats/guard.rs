@@ -51,7 +51,15 @@ pub(super) fn set(database: &Connection, bytes: usize) -> rusqlite::Result<()> {
     Ok(())
 }
 
-/// What the cells of a layer may take together.
+/// What is told where there is no room.
+pub(super) const NO_ROOM: &str = "its cells take more memory than the file's size explains";
+
+/// `NO_ROOM` as an error of the database.
+pub(super) fn no_room() -> Error {
+    Error::SqliteFailure(ffi::Error::new(ffi::SQLITE_TOOBIG), Some(NO_ROOM.to_owned()))
+}
+
+/// What the cells of a layer may take together: each holds its column's name too.
 pub(super) struct Room {
     left: usize,
 }
@@ -59,17 +67,18 @@ pub(super) struct Room {
 impl Room {
     /// A gigabyte, or sixteen times the file's size where that is more.
     pub(super) fn of(bytes: usize) -> Room {
-        Room { left: bytes.saturating_mul(16).max(1 << 30) }
+        Room::bytes(bytes.saturating_mul(16).max(1 << 30))
     }
 
-    /// Takes a cell's bytes; an error where there is no room for them.
-    pub(super) fn take(&mut self, bytes: usize) -> rusqlite::Result<()> {
+    /// So many bytes.
+    pub(super) fn bytes(left: usize) -> Room {
+        Room { left }
+    }
+
+    /// Takes a cell's bytes; `None` where there is no room for them.
+    pub(super) fn take(&mut self, bytes: usize) -> Option<()> {
         const BESIDES: usize = 64; // the cell's own place in memory, about
-        let left = self.left.checked_sub(bytes.saturating_add(BESIDES));
-        self.left = left.ok_or_else(|| {
-            let told = "its cells take more memory than the file's size explains".to_owned();
-            Error::SqliteFailure(ffi::Error::new(ffi::SQLITE_TOOBIG), Some(told))
-        })?;
-        Ok(())
+        self.left = self.left.checked_sub(bytes.saturating_add(BESIDES))?;
+        Some(())
     }
 }

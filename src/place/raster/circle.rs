@@ -143,7 +143,7 @@ impl Window {
         for across in 0..self.widths.len() {
             let start = (self.first.0 + across as u32) * self.piece.0;
             let from = columns.start.max(start);
-            let to = columns.end.min(start + self.piece.0);
+            let to = columns.end.min(start.saturating_add(self.piece.0));
             if from < to {
                 let kinds = self.stretch(row, across, from - start..to - start);
                 found.0 += kinds.iter().filter(|kind| **kind == COUNTS).count();
