@@ -4,11 +4,14 @@
 //! offered, and only where it is the only one; whether it is the same well, somebody has to say.
 
 use crate::normalise::Tally;
-use crate::oddities::{Files, Met, OFFERED, plain};
+use crate::oddities::{Files, Met, plain};
 use crate::place::Wells;
 use crate::plan::Plan;
 use crate::problem::Warning;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Lines that are offered: more than of names and units, since nobody wants to type the rest.
+const OFFERED: usize = 1000;
 
 /// The warning, with the ids met most often.
 pub(crate) fn warning(plan: &Plan, wells: &Wells, tally: &Tally) -> Option<Warning> {
