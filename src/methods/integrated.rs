@@ -3,7 +3,9 @@
 //!
 //! The overall mean and the spread between areas are not plugged in but integrated over. A reader
 //! would question why: a plugged-in spread near zero makes intervals that are far too narrow (at
-//! nominal 95 % they covered 36 to 89 % in simulations). How: `hyper` turns the counts of all areas
+//! nominal 95 % they covered 36 to 89 % in simulations). The prior of the spread is another: one that
+//! leaves no room for areas that are alike makes them too wide, and chances of concern too near the
+//! middle. How: `hyper` turns the counts of all areas
 //! into weighted Beta components, `area` turns these and one area's counts into figures.
 
 mod area;
@@ -46,6 +48,34 @@ pub enum NoPosterior {
     Quadrature,
 }
 
+/// How much areas are thought to differ before any result is seen: the distribution of k / (n0 + k), the weight that an
+/// area of n0 wells gives to the overall mean, k being the concentration of the areas' rates and n0 the median number of wells
+/// of areas that have wells. n0 / k is the variance between areas over that of an area's own share.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SpreadPrior {
+    /// Beta(1/2, 1/2): the spread over an area's own error is half-Cauchy with scale 1. What the program publishes.
+    ///
+    /// # Source
+    /// Gelman 2006, Polson and Scott 2012 (from memory).
+    HalfCauchy,
+    /// Uniform: k of density n0 / (n0 + k)^2. Its density of the spread is nothing at no spread, so that areas which are alike are
+    /// held to differ; kept as a yardstick.
+    ///
+    /// # Source
+    /// Christiansen and Morris 1997 (from memory).
+    UniformShrinkage,
+}
+
+impl SpreadPrior {
+    /// The Beta parameters of the weight.
+    fn beta(self) -> (f64, f64) {
+        match self {
+            SpreadPrior::HalfCauchy => (0.5, 0.5),
+            SpreadPrior::UniformShrinkage => (1.0, 1.0),
+        }
+    }
+}
+
 /// What is asked of each area.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Question {
@@ -77,24 +107,28 @@ pub struct Posterior {
 }
 
 impl Posterior {
+    /// `fit_under` the prior that the program publishes, `SpreadPrior::HalfCauchy`.
+    ///
+    /// # Errors
+    /// As `fit_under`.
+    /// # Checked against
+    /// `tests/comparisons/small-areas.json`, made apart by quadrature over another variable.
+    pub fn fit(exceeding: &[u64], wells: &[u64]) -> Result<Self, NoPosterior> {
+        Self::fit_under(SpreadPrior::HalfCauchy, exceeding, wells)
+    }
+
     /// # Computes
     /// The beta-binomial model x ~ Binomial(n, p), p ~ Beta(mu k, (1 - mu) k), with mu uniform on 0
-    /// to 1 and k of density n0 / (n0 + k)^2, n0 the median number of wells of areas that have
-    /// wells; as a mixture over a grid in logit(mu) and ln(k).
+    /// to 1 and a prior of k; as a mixture over a grid in logit(mu) and ln(k).
     /// # Takes
     /// For each area the exceeding wells and the exceeding and meeting wells; areas without wells
     /// take no part in the fit.
     /// # Errors
     /// Lists of different length, more exceeding than wells, no wells at all; a posterior without
     /// weight (not seen).
-    /// # Conventions
-    /// The prior makes the weight k / (n0 + k) that a middling area gives to the overall mean
-    /// uniform on 0 to 1.
-    /// # Source
-    /// Uniform shrinkage prior after Christiansen and Morris 1997 (from memory).
     /// # Checked against
-    /// `tests/reference/statistics/22-small-areas-integrated.json`.
-    pub fn fit(exceeding: &[u64], wells: &[u64]) -> Result<Self, NoPosterior> {
+    /// `tests/reference/statistics/22-small-areas-integrated.json`, under `UniformShrinkage`.
+    pub fn fit_under(prior: SpreadPrior, exceeding: &[u64], wells: &[u64]) -> Result<Self, NoPosterior> {
         if exceeding.len() != wells.len() {
             return Err(NoPosterior::LengthsDiffer { exceeding: exceeding.len(), wells: wells.len() });
         }
@@ -104,7 +138,7 @@ impl Posterior {
         if wells.iter().all(|n| *n == 0) {
             return Err(NoPosterior::NoWells);
         }
-        let components = Components::of(exceeding, wells);
+        let components = Components::of(prior, exceeding, wells);
         if components.len() == 0 {
             return Err(NoPosterior::Quadrature);
         }
@@ -184,7 +218,8 @@ mod tests {
     /// One area alone, 3 of 20: figures of an independent quadrature (case "one area" of file 22).
     #[test]
     fn one_area_alone() {
-        let got = Posterior::fit(&[3], &[20]).unwrap().rates(&QUESTION).unwrap()[0];
+        let posterior = Posterior::fit_under(SpreadPrior::UniformShrinkage, &[3], &[20]).unwrap();
+        let got = posterior.rates(&QUESTION).unwrap()[0];
         let pairs = [(got.mean, 0.179442), (got.low, 0.051890), (got.high, 0.361639), (got.chance_above, 0.977735)];
         for (figure, known) in pairs {
             assert!((figure - known).abs() < 2e-5, "{figure} {known}");

@@ -1,6 +1,9 @@
 """Makes the expected figures of this folder, apart from the program: numpy and scipy only. Written from the definitions."""
 import itertools, json, pathlib
 import numpy as np
+from numpy.polynomial.legendre import leggauss
+from scipy.optimize import brentq
+from scipy.special import betainc, expit
 from scipy.stats import binomtest, norm, t as student
 
 here = pathlib.Path(__file__).parent
@@ -75,5 +78,48 @@ for n, waves in [(40, 9), (150, 6), (150, 0), (300, 12)]:
 paired = [dict(up=u, down=d, p=binomtest(min(u, d), u + d, 0.5).pvalue)
           for u, d in [(0, 1), (1, 5), (6, 6), (3, 17), (41, 39), (120, 80), (1500, 1300)]]
 
-for name, cases in dict(ranks=ranks, neighbours=neighbours, paired=paired).items():
+def small_areas(exceeding, wells, concern=0.05, angles=120, means=4001):
+    """Beta-binomial rates with mean and spread integrated out: the mean uniform, sqrt(n0 / k) half-Cauchy. That is, its angle is uniform on a
+    quarter turn: Gauss and Legendre over the angle, even steps over the logit of the mean."""
+    x, n = np.array(exceeding), np.array(wells)
+    n0 = np.median(n[n > 0])
+    node, angle_weight = leggauss(angles)
+    # The angle as the square of a sine, so that both ends are dense too.
+    # Areas whose concentration is two thousand times all wells are as good as alike.
+    k = np.minimum(n0 / np.tan(np.pi / 2 * np.sin(np.pi / 4 * (node + 1)) ** 2) ** 2, 2000 * n.sum())
+    angle_weight = angle_weight * np.sin(np.pi / 2 * (node + 1))
+    logit = np.linspace(-20, 20, means)
+    mean, rest = expit(logit), expit(-logit)
+    a, b = np.outer(k, mean).ravel(), np.outer(k, rest).ravel()
+    # scipy's betaln is infinite where one parameter is tiny and the other is not.
+    rising = lambda start, count: sum((np.log(start + i) for i in range(count)), np.zeros_like(start))
+    height = np.log(np.outer(angle_weight, mean * rest).ravel())
+    for hits, of in zip(x, n):
+        height += rising(a, hits) + rising(b, of - hits) - rising(a + b, of)
+    weight = np.exp(height - height.max())
+    keep = weight > 1e-8 * weight.max()
+    a, b, weight = a[keep], b[keep], weight[keep] / weight[keep].sum()
+
+    def area(hits, of):
+        below = lambda rate: weight @ betainc(a + hits, b + of - hits, rate)
+
+        def end(share):
+            beyond = [below(expit(-14)) > share, below(expit(14)) < share]
+            return float(beyond[1]) if any(beyond) else expit(brentq(lambda y: below(expit(y)) - share, -14, 14, xtol=1e-7))
+
+        return dict(mean=weight @ ((a + hits) / (a + b + of)), low=end(0.025), high=end(0.975), chance_above=1 - below(concern))
+
+    return dict(exceeding=exceeding, wells=wells, rates=[area(hits, of) for hits, of in zip(x, n)])
+
+
+areas = [
+    small_areas([3], [20]),
+    small_areas([0, 1, 0, 3, 2, 0, 5, 1], [6, 12, 3, 20, 9, 1, 25, 30]),
+    small_areas([0, 0, 0, 1, 0, 0], [30, 45, 12, 60, 22, 8]),
+    small_areas([0, 0, 0, 0, 0], [4, 10, 0, 25, 7]),
+    small_areas([5, 0, 5, 0], [5, 5, 5, 4]),
+    small_areas([2, 2, 3, 2, 2, 3, 2, 2], [40, 42, 40, 41, 40, 44, 40, 40]),
+]
+
+for name, cases in dict(ranks=ranks, neighbours=neighbours, paired=paired, **{"small-areas": areas}).items():
     (here / f"{name}.json").write_text(json.dumps(cases) + "\n")

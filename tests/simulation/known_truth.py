@@ -1,12 +1,15 @@
 """Runs the program on generated surveys of known truth and tells how honest its chances of concern are.
 
+    python make_truth_surveys.py GENERATOR SURVEYS
     python known_truth.py WELLREEVE SURVEYS
 
-SURVEYS is a folder of surveys, each a folder with plan.toml and truth.json: `area_ids`, and under
-`true_rate` by analyte `benchmark_set` and `areas`, the true share above the limit of the wells of each area.
+SURVEYS is a folder of surveys, each a folder with plan.toml and truth.json: `areas` (how many), `area_ids`, and under
+`true_rate` by analyte `benchmark_set`, `limit` and `areas`, the true rate of each area. That is the model's chance of passing the limit,
+averaged over all wells of the area, sampled or not; it is not the share of its wells that happen to pass. An area without wells has none.
 Writes known-truth-calibration.csv, known-truth-calls.csv and known-truth-ranking.csv beside itself. Surveys that
-have an `out` already are not run again. The kept tables come from 200 surveys of 8 to 50 areas, 16 to 158 wells an
-area and 4 to 12 results a well, of every level of mess, in which an analyte's overall rate is the same in all.
+have an `out` already are not run again. The kept tables come from the 200 surveys of make_truth_surveys.py: 8 to 50 areas, 16 to 158
+wells an area and 4 to 12 results a well, of every level of mess. An analyte's overall rate is the same in all of them, so that they
+speak of sixteen rates, not of thousands.
 """
 
 import csv
@@ -157,7 +160,7 @@ def main(program, surveys):
     each = sorted(path for path in Path(surveys).iterdir() if (path / "truth.json").exists())
     found = [row for survey in each for row in rows(program, survey)]
     groups = [("all", found)]
-    groups += [(f"{low} to {high} areas", [r for r in found if low <= r["areas"] <= high]) for low, high in ((8, 12), (16, 24), (36, 50))]
+    groups += [(f"{low} to {high} areas", [r for r in found if low <= r["areas"] <= high]) for low, high in ((8, 12), (13, 24), (25, 50))]
     total = {}
     for r in found:
         key = (r["survey"], r["analyte"])
