@@ -6,7 +6,6 @@
 use super::history::{History, Track};
 use super::rows::RetestRow;
 use super::rules::{Rule, Rules, Tests, Trigger};
-use super::words::spoken;
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
@@ -190,8 +189,7 @@ impl Well<'_> {
             let dictionary = self.dictionary;
             let microbial = dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
             let was = if microbial { "found" } else { was };
-            let name = spoken(dictionary, analyte);
-            let because = format!("First {was} on {day}, and not tested again since: {name}.");
+            let because = format!("First {was} on {day}, and not tested again since.");
             self.row(rule, day, Some(day), dictionary.analytes().id(analyte).to_owned(), because)
         };
         once.filter_map(row).collect()
