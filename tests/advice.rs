@@ -342,7 +342,7 @@ const RESULTS: &str = r#"
 files = ["lab.csv"]
 layout = "long"
 columns = { well = "Site", analyte = "Parameter", value = "Result", unit = "Units", date = "Collected", sample_kind = "Kind" }
-sample_kinds = { "AR" = "after-repair" }
+sample_kinds = { "AR" = "after-repair", "NC" = "noticed-change" }
 "#;
 
 fn letters_survey() -> Survey {
@@ -351,7 +351,7 @@ fn letters_survey() -> Survey {
         A/1 <b>,Arsenic,31,ug/L,2024-01-05,\n\
         A/1 <b>,Nitrate as N,14,mg/L,2021-01-05,\nA/1 <b>,Nitrate as N,3,mg/L,2024-01-05,\n\
         B,E. coli,present,,2024-02-01,\nB,Arsenic,12,ug/L,2020-02-01,\nB,Arsenic,<20,ug/L,2024-02-01,\n\
-        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,\n\
+        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,NC\n\
         D,Arsenic,12,ug/L,2022-01-05,\nD,Arsenic,31,ug/L,2024-01-05,\n";
     let extra = "[letters]\ncontact = \"Ask & <tell>\"\n";
     Survey::new(&format!("{RESULTS}{extra}"), &[("wells.csv", wells), ("lab.csv", lab)])
@@ -374,6 +374,7 @@ fn follow_up_tells_what_a_later_sample_said() {
     let due = survey.table("internal/retest.csv");
     let has = |well: &str, rule: &str| due.iter().any(|r| r["well"].contains(well) && r["due"] == rule);
     assert!(has("C", "after repair") && has("B", "confirm first find") && has("A/1", "confirm above limit"), "{due:?}");
+    assert!(has("C", "after change") && !has("A/1", "after change"), "{due:?}");
     assert!(!has("A/1", "after repair") && !has("C", "confirm first find"));
 }
 

@@ -52,6 +52,8 @@ pub struct Track {
     pub above: Span,
     /// Samples taken after a repair.
     pub after_repair: Span,
+    /// Samples taken because of a noticed change.
+    pub noticed: Span,
 }
 
 /// Tracks of all wells.
@@ -110,7 +112,14 @@ impl History {
             *start = before;
         }
         let none = Span::NONE;
-        let blank = Track { analyte: AnalyteId(0), newest: Day(0), found: none, above: none, after_repair: none };
+        let blank = Track {
+            analyte: AnalyteId(0),
+            newest: Day(0),
+            found: none,
+            above: none,
+            after_repair: none,
+            noticed: none,
+        };
         let mut tracks = vec![blank; starts.last().copied().unwrap_or(0)];
         let mut next = starts.clone();
         for value in &survey.values {
@@ -139,6 +148,7 @@ struct Spans {
     found: Span,
     above: Span,
     after_repair: Span,
+    noticed: Span,
 }
 
 /// `None` where the result does not count, or adds nothing.
@@ -148,11 +158,13 @@ fn of_row(row: &Row, limits: &Limits<'_>) -> Option<Spans> {
     let over = |limit: &&Benchmark| judge(interval, limit.kind) == Verdict::Exceeding;
     let over = limits.get(&analyte).is_some_and(|limits| limits.iter().any(over));
     let (found, repaired) = (interval.detected(), row.kind == SampleKind::AfterRepair);
+    let noticed = row.kind == SampleKind::NoticedChange;
     let on = |is: bool| Span::on(is.then_some(day));
-    (counts && (found || over || repaired)).then(|| Spans {
+    (counts && (found || over || repaired || noticed)).then(|| Spans {
         found: on(found),
         above: on(over),
         after_repair: on(repaired),
+        noticed: on(noticed),
     })
 }
 
@@ -161,5 +173,6 @@ impl Track {
         self.found = self.found.with(other.found);
         self.above = self.above.with(other.above);
         self.after_repair = self.after_repair.with(other.after_repair);
+        self.noticed = self.noticed.with(other.noticed);
     }
 }

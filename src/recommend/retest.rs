@@ -103,7 +103,16 @@ impl Well<'_> {
                 let events = self.calendar.events.iter().filter(|event| event.kind == kind);
                 events.filter_map(|event| self.event(rule, event)).collect()
             }
-            Trigger::AfterRepair => self.repair(rule).into_iter().collect(),
+            Trigger::AfterRepair => {
+                let row =
+                    self.caused(rule, |track| track.after_repair.days(), "after a repair or a change of the well");
+                row.into_iter().collect()
+            }
+            // What the sample of that day itself tested for is answered.
+            Trigger::AfterChange => {
+                let row = self.caused(rule, |track| track.noticed.days(), "because the household noticed a change");
+                row.filter(|row| row.last_sampled.is_none_or(|last| last < row.since)).into_iter().collect()
+            }
             Trigger::FirstDetect => self.first(rule, |track| track.found.days(), "found"),
             Trigger::FirstExceedance => self.first(rule, |track| track.above.days(), "above a health limit"),
         }
@@ -172,11 +181,13 @@ impl Well<'_> {
         if due { self.row(rule, event.day, last, self.names(rule), because) } else { None }
     }
 
-    fn repair(&self, rule: &Rule) -> Option<RetestRow> {
-        let repair = self.tracks(rule).filter_map(|track| track.after_repair.days()).map(|(_, last)| last).max()?;
-        let last = self.last(rule).filter(|day| *day <= repair)?;
-        let because = format!("The last sample, of {repair}, was taken after a repair or a change of the well.");
-        self.row(rule, repair, Some(last), self.names(rule), because)
+    /// A sample that was taken for a cause, and none of the rule's tests since.
+    fn caused(&self, rule: &Rule, days: impl Fn(&Track) -> Option<(Day, Day)>, cause: &str) -> Option<RetestRow> {
+        let day = self.tests.iter().filter_map(days).map(|(_, last)| last).max()?;
+        let last = self.last(rule);
+        let because = format!("The sample of {day} was taken {cause}, and there is none for these tests since.");
+        let due = last.is_none_or(|last| last <= day);
+        if due { self.row(rule, day, last, self.names(rule), because) } else { None }
     }
 
     /// Confirmation: found on one day only, and that is the newest.
