@@ -167,6 +167,11 @@ fn each_because_agrees_with_the_tables() {
         if because.contains("more wells would probably settle whether more than 5 in 100 ") {
             let said = between(because, "results of about ", " more").unwrap();
             assert_eq!(said, row["more_wells_to_settle"], "{row:?}");
+            assert_eq!(
+                between(because, "and about ", " more would halve").unwrap(),
+                row["more_wells_to_halve"],
+                "{row:?}"
+            );
             assert_eq!(row["advice"], "sample more first");
             mores += 1;
         }
@@ -314,7 +319,7 @@ fn letters_show_only_what_is_published() {
         let page = String::from_utf8(bytes).unwrap();
         for line in page.lines().filter(|line| line.contains(", yours among them, ")) {
             let said = line.rsplit("<td>").next().unwrap();
-            let exceeding = said.split(' ').next().unwrap();
+            let exceeding = said.split(' ').next().map(|word| if word == "None" { "0" } else { word }).unwrap();
             let known: f64 = between(said, " of ", " ").unwrap().parse().unwrap();
             let area = &areas[between(said, " tested wells of ", ",").unwrap()];
             let stands = |row: &&Row| {
@@ -337,7 +342,7 @@ const RESULTS: &str = r#"
 files = ["lab.csv"]
 layout = "long"
 columns = { well = "Site", analyte = "Parameter", value = "Result", unit = "Units", date = "Collected", sample_kind = "Kind" }
-sample_kinds = { "AR" = "after-repair" }
+sample_kinds = { "AR" = "after-repair", "NC" = "noticed-change" }
 "#;
 
 fn letters_survey() -> Survey {
@@ -346,7 +351,7 @@ fn letters_survey() -> Survey {
         A/1 <b>,Arsenic,31,ug/L,2024-01-05,\n\
         A/1 <b>,Nitrate as N,14,mg/L,2021-01-05,\nA/1 <b>,Nitrate as N,3,mg/L,2024-01-05,\n\
         B,E. coli,present,,2024-02-01,\nB,Arsenic,12,ug/L,2020-02-01,\nB,Arsenic,<20,ug/L,2024-02-01,\n\
-        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,\n\
+        C,Total coliform,absent,,2024-03-01,AR\nC,Arsenic,2,ug/L,2025-03-01,NC\n\
         D,Arsenic,12,ug/L,2022-01-05,\nD,Arsenic,31,ug/L,2024-01-05,\n";
     let extra = "[letters]\ncontact = \"Ask & <tell>\"\n";
     Survey::new(&format!("{RESULTS}{extra}"), &[("wells.csv", wells), ("lab.csv", lab)])
@@ -369,6 +374,7 @@ fn follow_up_tells_what_a_later_sample_said() {
     let due = survey.table("internal/retest.csv");
     let has = |well: &str, rule: &str| due.iter().any(|r| r["well"].contains(well) && r["due"] == rule);
     assert!(has("C", "after repair") && has("B", "confirm first find") && has("A/1", "confirm above limit"), "{due:?}");
+    assert!(has("C", "after change") && !has("A/1", "after change"), "{due:?}");
     assert!(!has("A/1", "after repair") && !has("C", "confirm first find"));
 }
 
@@ -427,6 +433,26 @@ fn a_land_use_of_another_name_gives_reasons_by_its_kind() {
     // Fewer wells than the smallest group: the page says nothing of this area.
     let page = std::fs::read_to_string(survey.path("out/public/report.html")).unwrap();
     assert!(!page.contains("tests that no well of the survey has had yet"));
+}
+
+/// Tests that land use speaks for and nobody has had are named in the part of each area that is shown, and in no other's.
+#[test]
+fn tests_that_nobody_has_had_are_named_where_the_area_is_shown() {
+    let page = std::fs::read_to_string(DEMO.out.join("public/report.html")).unwrap();
+    let rows = table(&DEMO.out.join("public/tables/recommend.csv"));
+    let areas: std::collections::BTreeSet<&str> = rows.iter().map(|row| row["area_id"].as_str()).collect();
+    let mut seen = 0;
+    for area in areas {
+        let own = rows.iter().filter(|row| row["area_id"] == area && row["evidence"] == "none");
+        let own: Vec<&str> = own.map(|row| row["analyte"].as_str()).collect();
+        let section = page.split(&format!("id=\"area-{area}\"")).nth(1).unwrap().split("</section>").next().unwrap();
+        let told = section
+            .contains("Land use around these wells also speaks for tests that no well of the survey has had yet.");
+        assert_eq!(told, !own.is_empty(), "{area}: {own:?}");
+        assert_eq!(section.contains("xylenes"), own.contains(&"xylenes_total"), "{area}");
+        seen += usize::from(told);
+    }
+    assert!(seen > 3 && seen < 12, "{seen}");
 }
 
 /// A county's own table of links takes the place of the built-in one, with a land use of its own.

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
 # Opens the demo's report.html in headless Chromium and tries it as its readers would: script errors, requests to the
-# outside, sorting, filtering, maps by keyboard, the accessibility rules of axe-core, phone width and paper.
+# outside, sorting, filtering, maps by keyboard, the accessibility rules of axe-core, phone width and paper. Prints letters.
 # Called by tests/run.sh after the program is built. axe-core (MPL-2.0) is fetched once and kept with the build, not here.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -54,6 +54,30 @@ expect_sound() {
   return 1
 }
 
+# A letter on a paper size, as PDF; fails where it takes more than one sheet, both sides.
+expect_one_sheet() {
+  local size=$1 letter=$2 name=$3-$1 sides
+  sed "s/@page{/@page{size:$size;/" "$letter" >"$WORK/$name.html"
+  browser "$name" --print-to-pdf="$WORK/$name.pdf" --no-pdf-header-footer "file://$WORK/$name.html" >/dev/null
+  sides=$(grep -ac '/Type /Page$' "$WORK/$name.pdf")
+  [ "$sides" -ge 1 ] && [ "$sides" -le 2 ] && return 0
+  say "$(basename "$letter") prints on $sides pages of $size."
+  return 1
+}
+
+# The first letter with twelve results, one of them above a limit that guards health; or, asked for "longest", the one with the most results.
+letter_with() {
+  local file
+  if [ "$1" = longest ]; then
+    grep -c 'class="day"' "$DEMO_OUT"/internal/letters/*.html | sort -t: -k2 -n | tail -n 1 | cut -d: -f1
+    return 0
+  fi
+  for file in "$DEMO_OUT"/internal/letters/*.html; do
+    [ "$(grep -c 'class="above"' "$file")" = 1 ] && [ "$(grep -c 'class="day"' "$file")" = 12 ] && { echo "$file"; return 0; }
+  done
+  return 1
+}
+
 install_needs chromium:chromium npm:npm
 fetch_axe
 make_demo_out "$WORK"
@@ -75,9 +99,15 @@ expect_sound desk 1280 & visits+=($!)
 { expect_sound narrow 1280 && grep -q 'width 3[0-9][0-9]; ' "$WORK/narrow.found"; } & visits+=($!)
 expect_sound paper 688 & visits+=($!)
 browser print --print-to-pdf="$WORK/report.pdf" --no-pdf-header-footer "file://$REPORT" >/dev/null & visits+=($!)
+ordinary=$(letter_with twelve)
+longest=$(letter_with longest)
+for size in A4 letter; do
+  expect_one_sheet "$size" "$ordinary" ordinary & visits+=($!)
+  expect_one_sheet "$size" "$longest" longest & visits+=($!)
+done
 for visit in "${visits[@]}"; do wait "$visit"; done
 head -c 5 "$WORK/report.pdf" | grep -q '%PDF-'
 # A paper reader must be able to carry it.
 pages=$(grep -ac '/Type /Page$' "$WORK/report.pdf")
 [ "$pages" -ge 20 ] && [ "$pages" -lt 95 ] || { say "report.html prints on $pages pages."; exit 1; }
-say "report.html is sound on a desk, on a phone and on paper ($pages pages)."
+say "report.html is sound on a desk, on a phone and on paper ($pages pages); letters print on one sheet."

@@ -17,7 +17,9 @@ const REQUIRED: [&str; 2] = ["land_use", "analyte"];
 /// When a linked analyte is advised on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Advise {
-    /// Where it was tested, or where a limit about health is in force for it.
+    /// Where the survey has results of it: the land use is then one more reason.
+    WhereTested,
+    /// Also where nobody was tested, if a limit about health is in force for it.
     WithLimit,
     /// Wherever the land use lies around enough wells.
     Always,
@@ -97,7 +99,8 @@ fn link(dictionary: &Dictionary, row: Row<'_>) -> Result<LandUseLink, Dictionary
     let advise = match row.cell("advise") {
         "" => Advise::WithLimit,
         "always" => Advise::Always,
-        _ => return Err(row.fault("advise", "write always or nothing")),
+        "where-tested" => Advise::WhereTested,
+        _ => return Err(row.fault("advise", "write always, where-tested or nothing")),
     };
     Ok(LandUseLink { land_use, analyte: analyte(dictionary, row)?.analyte, advise })
 }
@@ -131,7 +134,11 @@ mod tests {
         assert!(told[0].starts_with("own.csv, line 2, column land_use: found \"\""), "{}", told[0]);
         assert!(told[1].starts_with("own.csv, line 3, column analyte: found \"nitrat\"; perhaps "), "{}", told[1]);
         assert!(told[1].contains("nitrate_as_n"), "{}", told[1]);
-        assert!(told[2].contains("line 4, column advise: found \"often\"; write always or nothing"), "{}", told[2]);
+        assert!(
+            told[2].contains("line 4, column advise: found \"often\"; write always, where-tested or nothing"),
+            "{}",
+            told[2]
+        );
         assert!(faults("land_use,test\nfarming,nitrate\n")[0].contains("column analyte"));
         assert!(faults("land_use,analyte\n")[0].contains("no line"));
     }

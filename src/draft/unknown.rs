@@ -103,14 +103,14 @@ fn sample_kinds(plan: &mut PlanText, column: &Column) {
     }
     let silent: Vec<(&str, u64)> = unknown.iter().copied().filter(|(text, _)| kind_in(text).is_none()).collect();
     if !silent.is_empty() {
-        plan.remark("routine, duplicate, blank, spike, first-draw, treated, after-repair or rejected");
+        plan.remark("routine, duplicate, blank, spike, first-draw, treated, after-repair, noticed-change or rejected");
         not_known(plan, "sample_kinds (taken as routine)", &silent);
     }
 }
 
 /// The kind that a text's own words speak of.
 fn kind_in(text: &str) -> Option<&'static str> {
-    const STEMS: [(&str, &str); 15] = [
+    const STEMS: [(&str, &str); 16] = [
         ("blank", "blank"),
         ("spike", "spike"),
         ("dup", "duplicate"),
@@ -123,6 +123,7 @@ fn kind_in(text: &str) -> Option<&'static str> {
         ("filter", "treated"),
         ("repair", "after-repair"),
         ("disinfect", "after-repair"),
+        ("change", "noticed-change"),
         ("reject", "rejected"),
         ("void", "rejected"),
         ("cancel", "rejected"),

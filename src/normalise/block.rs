@@ -345,7 +345,11 @@ fn kind_reason(kind: SampleKind, rejected: bool) -> Option<Reason> {
         SampleKind::Rejected => Some(Reason::RejectedByLaboratory),
         _ if rejected => Some(Reason::RejectedByLaboratory),
         SampleKind::Treated => Some(Reason::TreatedWater),
-        SampleKind::Routine | SampleKind::Duplicate | SampleKind::FirstDraw | SampleKind::AfterRepair => None,
+        SampleKind::Routine
+        | SampleKind::Duplicate
+        | SampleKind::FirstDraw
+        | SampleKind::AfterRepair
+        | SampleKind::NoticedChange => None,
     }
 }
 

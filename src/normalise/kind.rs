@@ -28,6 +28,7 @@ pub fn sample_kind(text: &str, own: &BTreeMap<String, SampleKind>) -> Option<Sam
         "firstdraw" | "1stdraw" | "firstflush" | "stagnant" => Some(SampleKind::FirstDraw),
         "treated" | "aftertreatment" | "posttreatment" | "softened" | "filtered" => Some(SampleKind::Treated),
         "afterrepair" | "postrepair" => Some(SampleKind::AfterRepair),
+        "noticedchange" | "changenoticed" => Some(SampleKind::NoticedChange),
         "rejected" | "void" | "cancelled" => Some(SampleKind::Rejected),
         _ => None,
     }

@@ -150,13 +150,15 @@ pub enum SampleKind {
     Treated,
     /// Taken after the well was repaired.
     AfterRepair,
+    /// Taken because the household noticed a change of the water.
+    NoticedChange,
     /// Withdrawn.
     Rejected,
 }
 
 impl SampleKind {
     /// Every kind, in order.
-    pub const ALL: [SampleKind; 8] = [
+    pub const ALL: [SampleKind; 9] = [
         SampleKind::Routine,
         SampleKind::Duplicate,
         SampleKind::Blank,
@@ -164,6 +166,7 @@ impl SampleKind {
         SampleKind::FirstDraw,
         SampleKind::Treated,
         SampleKind::AfterRepair,
+        SampleKind::NoticedChange,
         SampleKind::Rejected,
     ];
 }

@@ -17,7 +17,7 @@ use crate::dictionary::Benchmark;
 use crate::ids::{AnalyteId, AreaId};
 use crate::plan::{Choose, Measure};
 use crate::problem::Problem;
-use crate::recommend::words::spoken;
+use crate::recommend::words::{self, spoken};
 use crate::recommend::{AdviceRow, OutreachRow};
 use crate::summarise::{ExceedanceRow, QualityRow, Scope, SummaryRow};
 use std::collections::BTreeSet;
@@ -218,7 +218,7 @@ impl View<'_> {
             why: Some(AdviceWhy {
                 in_words: row.in_words.clone(),
                 because: plainly(self.public.dictionary, &row.because),
-                evidence: row.evidence.to_owned(),
+                evidence: evidence(row),
                 expected_per_100: row.expected_per_100,
             }),
         })
@@ -484,6 +484,15 @@ impl View<'_> {
             })
             .collect()
     }
+}
+
+/// The grade, and what it rests on: `good (53 wells, 2015 to 2025, in 8 of 9 parts of the area)`.
+fn evidence(row: &AdviceRow) -> String {
+    let years =
+        row.years.map(|(first, last)| if first == last { first.to_string() } else { format!("{first} to {last}") });
+    let parts = row.parts_sampled.map(|parts| format!("in {parts} of 9 parts of the area"));
+    let known: Vec<String> = std::iter::once(words::wells(row.wells)).chain(years).chain(parts).collect();
+    if row.wells == 0 { row.evidence.to_owned() } else { format!("{} ({})", row.evidence, known.join(", ")) }
 }
 
 fn quality_line(row: &QualityRow) -> QualityLine {

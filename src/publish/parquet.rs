@@ -266,6 +266,7 @@ fn kind_word(kind: SampleKind) -> &'static str {
         SampleKind::FirstDraw => "first-draw",
         SampleKind::Treated => "treated",
         SampleKind::AfterRepair => "after-repair",
+        SampleKind::NoticedChange => "noticed-change",
         SampleKind::Rejected => "rejected",
     }
 }

@@ -6,7 +6,7 @@
 //! so is one whose rate is likely above a limit that is not about health; for the rest there is no local reason beyond the
 //! standard panel. What is standard is common practice, no source.
 
-use super::because::{Besides, sentence};
+use super::because::{Besides, More, sentence};
 use super::evidence::Evidence;
 use super::links::{self, Link};
 use super::more_wells::{Concern, Known};
@@ -102,7 +102,7 @@ fn one(
     let advice = decide(plan, basic, row, grade, links);
     let (to_halve, to_settle) = more_wells(plan, area, row);
     let basic = basic.then_some("every private well should be tested for it each year (common practice)");
-    let more = (advice == Advised::SampleMore).then(|| more_words(to_settle));
+    let more = (advice == Advised::SampleMore).then_some(More { to_settle, to_halve });
     let in_region = row.and_then(|row| ground.in_region.get(&limit_key(row)).copied());
     let besides = Besides { basic, links, more, in_region, wells: evidence.wells };
     AdviceRow {
@@ -234,12 +234,4 @@ fn more_wells(plan: &Plan, area: AreaId, row: Option<&ExceedanceRow>) -> (Option
         .is_some_and(|chance| chance >= plan.recommend.confidence || chance <= 1.0 - plan.recommend.confidence);
     let to_settle = known.and_then(|known| if settled { Some(0) } else { known.to_settle(concern).map(|n| n.max(1)) });
     (known.map(Known::to_halve), to_settle)
-}
-
-fn more_words(to_settle: Option<u32>) -> String {
-    match to_settle {
-        Some(1) => "the result of one more well would probably settle".to_owned(),
-        Some(more) => format!("results of about {more} more wells would probably settle"),
-        None => "even 1,000 more wells would not settle for certain".to_owned(),
-    }
 }

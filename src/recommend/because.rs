@@ -11,6 +11,15 @@ use crate::plan::Plan;
 use crate::publish::number;
 use crate::summarise::ExceedanceRow;
 
+/// How many more wells would tell more.
+#[derive(Clone, Copy, Debug)]
+pub struct More {
+    /// To settle whether the area is of concern; `None` where 1,000 would not do.
+    pub to_settle: Option<u32>,
+    /// To halve the interval of the rate.
+    pub to_halve: Option<u32>,
+}
+
 /// What there is to say besides the row's own numbers.
 pub struct Besides<'a> {
     /// One of the yearly basics.
@@ -18,7 +27,7 @@ pub struct Besides<'a> {
     /// Land uses around the area's wells.
     pub links: &'a [Link],
     /// How many more wells would settle the question, where that is the advice.
-    pub more: Option<String>,
+    pub more: Option<More>,
     /// Wells above the limit in the whole region, where it has a row.
     pub in_region: Option<u32>,
     /// Wells of the area with a value, whether or not a limit judges it.
@@ -53,10 +62,7 @@ pub fn sentence(
     for link in besides.links {
         parts.push(format!("{} of the area's wells have {}, which is linked to it", percent(link.share), link.lies));
     }
-    parts.extend(
-        row.zip(besides.more.as_deref())
-            .map(|(row, more)| format!("{more} whether more than {} in 100 {}", line(plan), they(row.kind))),
-    );
+    parts.extend(row.zip(besides.more).map(|(row, more)| more_wells(plan, row, more)));
     parts.extend(besides.basic.map(str::to_owned));
     capitalised(&format!("{}.", parts.join("; ")))
 }
@@ -124,6 +130,16 @@ fn expected(plan: &Plan, row: &ExceedanceRow, over: &str) -> Vec<String> {
         format!("{leaning}{} of the area's wells can be expected {to}", in_100(rate)),
         format!("the chance that more than {} in 100 {they} is {}", line(plan), chance(sure)),
     ]
+}
+
+fn more_wells(plan: &Plan, row: &ExceedanceRow, more: More) -> String {
+    let settle = match more.to_settle {
+        Some(1) => "the result of one more well would probably settle".to_owned(),
+        Some(more) => format!("results of about {more} more wells would probably settle"),
+        None => "even 1,000 more wells would not settle for certain".to_owned(),
+    };
+    let halve = more.to_halve.map(|wells| format!(", and about {wells} more would halve the range of the estimate"));
+    format!("{settle} whether more than {} in 100 {}{}", line(plan), they(row.kind), halve.unwrap_or_default())
 }
 
 /// The rate of concern in 100.

@@ -27,12 +27,15 @@ pub enum Due<'a> {
         /// Day of the last test that would show what such an event brings.
         last: Option<Day>,
     },
-    /// The last sample was taken after a repair.
-    Repair(Day),
+    /// A sample was taken for a cause, and there was none for these tests since.
+    Caused {
+        /// Day of that sample.
+        day: Day,
+        /// The cause, as the sentence goes on with it.
+        cause: &'static str,
+    },
     /// Something was found once, and not tested since.
     Once {
-        /// What.
-        test: &'a str,
         /// How it was.
         was: &'static str,
         /// Day.
@@ -54,12 +57,10 @@ impl Display for Due<'_> {
             Due::Event { name, day, last: None } => {
                 write!(f, "It lies inside the outline of {name} ({day}), and was never tested for what such an event may bring.")
             }
-            Due::Repair(day) => {
-                write!(f, "The last sample, of {day}, was taken after a repair or a change of the well.")
+            Due::Caused { day, cause } => {
+                write!(f, "The sample of {day} was taken {cause}, and there is none for these tests since.")
             }
-            Due::Once { test, was, day } => {
-                write!(f, "First {was} on {day}, and not tested again since: {test}.")
-            }
+            Due::Once { was, day } => write!(f, "First {was} on {day}, and not tested again since."),
         }
     }
 }

@@ -372,11 +372,12 @@ const COUNTS: &str = "count/100mL";
 pub(crate) fn result_text(interval: Interval, unit: &str) -> String {
     use crate::publish::number::text;
     let text = |x: f64| text(five_digits(x));
-    let unit = if unit == COUNTS { "in 100 mL" } else { unit };
+    let unit = said_unit(unit);
+    let with_unit = |value: String| format!("{value} {unit}").trim_end().to_owned();
     match interval {
-        Interval::Detect(x) => format!("{} {unit}", text(x)),
-        Interval::Below(x) => format!("<{} {unit}", text(x)),
-        Interval::Above(x) => format!(">{} {unit}", text(x)),
+        Interval::Detect(x) => with_unit(text(x)),
+        Interval::Below(x) => with_unit(format!("<{}", text(x))),
+        Interval::Above(x) => with_unit(format!(">{}", text(x))),
         Interval::Present => "present".to_owned(),
         Interval::Absent => "absent".to_owned(),
     }
@@ -385,12 +386,23 @@ pub(crate) fn result_text(interval: Interval, unit: &str) -> String {
 /// A limit as people write it.
 pub(crate) fn limit_text(kind: BenchmarkKind, unit: &str) -> String {
     use crate::publish::number::text;
-    match kind {
+    let unit = said_unit(unit);
+    let said = match kind {
         BenchmarkKind::Max { limit } => format!("{} {unit}", text(limit)),
         BenchmarkKind::Range { low, high } if low.is_infinite() => format!("{} {unit}", text(high)),
         BenchmarkKind::Range { low, high } if high.is_infinite() => format!("at least {} {unit}", text(low)),
         BenchmarkKind::Range { low, high } => format!("{} to {} {unit}", text(low), text(high)),
         BenchmarkKind::Absent => "none to be found".to_owned(),
+    };
+    said.trim_end().to_owned()
+}
+
+/// A unit as people say it beside a number.
+fn said_unit(unit: &str) -> &str {
+    match unit {
+        COUNTS => "in 100 mL",
+        "pH" => "",
+        other => other,
     }
 }
 

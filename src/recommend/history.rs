@@ -39,6 +39,8 @@ pub struct Track {
     pub above: Span,
     /// Samples taken after a repair.
     pub after_repair: Span,
+    /// Samples taken because of a noticed change.
+    pub noticed: Span,
 }
 
 /// Tracks of all wells.
@@ -71,7 +73,14 @@ impl History {
             *start = before;
         }
         let none = Span::NONE;
-        let blank = Track { analyte: AnalyteId(0), newest: Day(0), found: none, above: none, after_repair: none };
+        let blank = Track {
+            analyte: AnalyteId(0),
+            newest: Day(0),
+            found: none,
+            above: none,
+            after_repair: none,
+            noticed: none,
+        };
         let mut tracks = vec![blank; starts.last().map_or(0, |all| *all as usize)];
         let mut next = starts.clone();
         for value in &survey.values {
@@ -113,14 +122,18 @@ pub(super) struct Noted {
     pub(super) found: bool,
     pub(super) above: bool,
     pub(super) repaired: bool,
+    pub(super) noticed: bool,
 }
 
 impl Track {
     /// Adds what a result says.
     pub(super) fn note(&mut self, noted: Noted) {
-        for (is, span) in
-            [(noted.found, &mut self.found), (noted.above, &mut self.above), (noted.repaired, &mut self.after_repair)]
-        {
+        for (is, span) in [
+            (noted.found, &mut self.found),
+            (noted.above, &mut self.above),
+            (noted.repaired, &mut self.after_repair),
+            (noted.noticed, &mut self.noticed),
+        ] {
             if is {
                 *span = span.with(noted.day);
             }

@@ -2,8 +2,7 @@
 //!
 //! A land use counts where the share of the area's wells in its high band reaches `recommend.linked_share`. It is known by its name in the
 //! plan or, under another name, by its `kind`. What is linked to a land use that is present is advised on even where no well of the survey was
-//! tested for it, if a limit about health is in force for it or the table says `always`, and no
-//! yearly basic stands for it. Of a land use of several radii the first speaks.
+//! tested for it, as the table and the limits in force say, unless a yearly basic stands for it. Of a land use of several radii the first speaks.
 
 use super::family::family;
 use super::yearly_basics;
@@ -108,7 +107,11 @@ pub fn wanted(dictionary: &Dictionary, benchmarks: &[Benchmark], present: &[Link
         .collect();
     let links = dictionary.links().all().iter();
     let here = links.filter(|link| present.iter().any(|own| is_same_land_use(&own.kind, &link.land_use)));
-    let all = here.filter(|link| link.advise == Advise::Always || health.contains(&link.analyte));
+    let all = here.filter(|link| match link.advise {
+        Advise::Always => true,
+        Advise::WithLimit => health.contains(&link.analyte),
+        Advise::WhereTested => false,
+    });
     // Nobody is to be sent for nitrate each year and, as another test, for nitrate plus nitrite.
     let basics = yearly_basics(dictionary);
     let stands_for_itself = |analyte: &AnalyteId| {

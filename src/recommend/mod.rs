@@ -129,7 +129,7 @@ pub fn recommend(
     };
     let (((areas, (outreach, draws)), sample_next), by_well) = rayon::join(by_area, by_well);
     let (follow_up, history) = by_well?;
-    let retest = Retests::new(dictionary, rules, events, findings.as_of, history);
+    let retest = Retests::new(rules, events, findings.as_of, history);
     let trend_words = findings.trends.iter().map(|row| trend_words::trend_words(dictionary, row)).collect();
     let panels = Panels::of(dictionary, prices, plan.recommend.budget, findings);
     Ok(Advice { areas, panels, outreach, draws, follow_up, retest, sample_next, trend_words })

@@ -4,10 +4,9 @@
 //! refer to. A well never sampled is not due again: it is outreach's.
 
 use super::due::Due;
-use super::history::{History, Track};
+use super::history::{History, Span, Track};
 use super::rows::RetestRow;
 use super::rules::{Rule, Rules, Tests, Trigger};
-use super::words::spoken;
 use crate::dictionary::Dictionary;
 use crate::files::Inputs;
 use crate::ids::{AnalyteId, Day, WellId};
@@ -58,21 +57,12 @@ pub struct Retests {
     /// The day that ages refer to; `None` where no value stands, and nothing is due.
     as_of: Option<Day>,
     history: History,
-    /// Each test as a sentence begins with it.
-    spoken: Vec<String>,
 }
 
 impl Retests {
     /// Rules, events and days of all wells; `as_of` is the day that ages refer to.
-    pub(super) fn new(
-        dictionary: &Dictionary,
-        rules: Rules,
-        events: Vec<Outline>,
-        as_of: Option<Day>,
-        history: History,
-    ) -> Retests {
-        let spoken = dictionary.analytes().iter().map(|(analyte, _)| spoken(dictionary, analyte));
-        Retests { named: rules.named(), rules, events, as_of, history, spoken: spoken.collect() }
+    pub(super) fn new(rules: Rules, events: Vec<Outline>, as_of: Option<Day>, history: History) -> Retests {
+        Retests { named: rules.named(), rules, events, as_of, history }
     }
 
     /// A well's rows, by rule.
@@ -118,7 +108,14 @@ impl<'a> Well<'a> {
                 let events = self.calendar.events.iter().filter(|event| event.kind == kind);
                 rows.extend(events.filter_map(|event| self.event(rule, event)));
             }
-            Trigger::AfterRepair => rows.extend(self.repair(rule)),
+            Trigger::AfterRepair => {
+                rows.extend(self.caused(rule, |track| track.after_repair, "after a repair or a change of the well"));
+            }
+            // What the sample of that day itself tested for is answered.
+            Trigger::AfterChange => {
+                let row = self.caused(rule, |track| track.noticed, "because the household noticed a change");
+                rows.extend(row.filter(|row| row.last_sampled.is_none_or(|last| last < row.since)));
+            }
             Trigger::FirstDetect => rows.extend(self.first(rule, |track| track.found.days(), "found")),
             Trigger::FirstExceedance => {
                 rows.extend(self.first(rule, |track| track.above.days(), "above a health limit"));
@@ -186,10 +183,12 @@ impl<'a> Well<'a> {
         if due { self.row(rule, event.day, last, because) } else { None }
     }
 
-    fn repair(&self, rule: &'a Rule) -> Option<RetestRow<'a>> {
-        let repair = self.tracks(rule).filter_map(|track| track.after_repair.days()).map(|(_, last)| last).max()?;
-        let last = self.last(rule).filter(|day| *day <= repair)?;
-        self.row(rule, repair, Some(last), Due::Repair(repair))
+    /// A sample that was taken for a cause, and none of the rule's tests since.
+    fn caused(&self, rule: &'a Rule, span: impl Fn(&Track) -> Span, cause: &'static str) -> Option<RetestRow<'a>> {
+        let day = self.tests.iter().filter_map(|track| span(track).days()).map(|(_, last)| last).max()?;
+        let last = self.last(rule);
+        let due = last.is_none_or(|last| last <= day);
+        if due { self.row(rule, day, last, Due::Caused { day, cause }) } else { None }
     }
 
     /// Confirmation: found on one day only, and that is the newest.
@@ -206,8 +205,7 @@ impl<'a> Well<'a> {
         once.filter_map(move |(analyte, day)| {
             let microbial = self.dictionary.analytes().get(analyte).is_some_and(|entry| entry.is_microbial());
             let was = if microbial { "found" } else { was };
-            let test = self.calendar.spoken.get(analyte.index()).map_or("", String::as_str);
-            let row = self.row(rule, day, Some(day), Due::Once { test, was, day })?;
+            let row = self.row(rule, day, Some(day), Due::Once { was, day })?;
             Some(RetestRow { tests: self.dictionary.analytes().id(analyte), ..row })
         })
     }

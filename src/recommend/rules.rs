@@ -26,18 +26,21 @@ pub enum Trigger {
     After(EventKind),
     /// A sample taken after a repair is the last one.
     AfterRepair,
+    /// A sample taken because the household noticed a change.
+    AfterChange,
     /// Found for the first time, and not tested since.
     FirstDetect,
     /// Above a health limit for the first time, and not tested since.
     FirstExceedance,
 }
 
-const TRIGGERS: [(&str, Trigger); 7] = [
+const TRIGGERS: [(&str, Trigger); 8] = [
     ("older-than", Trigger::OlderThan),
     ("after-flood", Trigger::After(EventKind::Flood)),
     ("after-earthquake", Trigger::After(EventKind::Earthquake)),
     ("after-drought", Trigger::After(EventKind::Drought)),
     ("after-repair", Trigger::AfterRepair),
+    ("after-change", Trigger::AfterChange),
     ("first-detect", Trigger::FirstDetect),
     ("first-exceedance", Trigger::FirstExceedance),
 ];

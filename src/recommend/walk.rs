@@ -52,12 +52,13 @@ fn found(wells: &Wells, kinds: &Kinds, places: &Places, start: u64, block: &Bloc
         let Some((analyte, result)) = candidate(row, number) else { continue };
         let (found, repaired) = (result.interval.detected(), row.kind == SampleKind::AfterRepair);
         let above = kinds.passed(analyte, result.interval);
-        if !(found || above || repaired) {
+        let noticed = row.kind == SampleKind::NoticedChange;
+        if !(found || above || repaired || noticed) {
             continue;
         }
         let counts = matches!(row.reason, None | Some(Reason::Repeat));
         let track = if counts { places.find(row.well, analyte) } else { None };
-        all.noted.extend(track.map(|track| Noted { track, day: result.day, found, above, repaired }));
+        all.noted.extend(track.map(|track| Noted { track, day: result.day, found, above, repaired, noticed }));
         if above {
             let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
             all.over.push(Exceeding { track, well: row.well, name, analyte, result });

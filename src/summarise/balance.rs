@@ -67,7 +67,8 @@ impl Ions {
     /// The reading that a row gives; `None` for other analytes and for water that is not the well's own.
     pub(super) fn reading(&self, fact: &Fact) -> Option<Reading> {
         let (_, part) = self.0.iter().find(|(analyte, _)| *analyte == fact.analyte)?;
-        let own = fact.is_sound() && matches!(fact.kind, SampleKind::Routine | SampleKind::AfterRepair);
+        let own = fact.is_sound()
+            && matches!(fact.kind, SampleKind::Routine | SampleKind::AfterRepair | SampleKind::NoticedChange);
         own.then_some(Reading { well: fact.well, day: fact.day?, part: *part, interval: fact.interval, row: fact.row })
     }
 }

@@ -43,6 +43,7 @@ pub(in crate::plan) const SAMPLE_KINDS: &[(&str, SampleKind)] = &[
     ("first-draw", SampleKind::FirstDraw),
     ("treated", SampleKind::Treated),
     ("after-repair", SampleKind::AfterRepair),
+    ("noticed-change", SampleKind::NoticedChange),
     ("rejected", SampleKind::Rejected),
 ];
 const METHODS: &[(&str, Method)] = &[("kit", Method::Kit), ("laboratory", Method::Laboratory)];

@@ -4,7 +4,7 @@
 //! smallest group: the household knows its own result. A well in no area has no such picture, and the letter says so.
 
 use super::fields::{Letter, NeighbourLine, NextLine, ResultLine};
-use crate::dictionary::{Benchmark, BenchmarkKind, Dictionary, Effect};
+use crate::dictionary::{Analyte, Benchmark, BenchmarkKind, Dictionary, Effect};
 use crate::ids::{AnalyteId, AreaId, Interval, WellId};
 use crate::methods::exceedance::Verdict;
 use crate::per_well::WellValue;
@@ -20,6 +20,8 @@ use std::collections::BTreeMap;
 const MOST_NEIGHBOURS: usize = 6;
 /// Days of a year, for ages in whole years.
 const DAYS_OF_A_YEAR: i32 = 365;
+/// Tests that are named of those that land use speaks for.
+const MOST_UNTESTED: usize = 6;
 /// Tests in the list of what to test next.
 const MOST_NEXT: usize = 8;
 
@@ -105,15 +107,15 @@ impl<'a> Desk<'a> {
     fn judged(&self, value: &'a WellValue) -> Judged<'a> {
         let own = self.results.findings.benchmarks.iter().filter(|limit| limit.analyte == value.analyte);
         let limits = own.map(|limit| (limit, judge(value.interval, limit.kind)));
-        // The limit to speak of: one that is passed before one that is met, about health before others.
-        let limit = limits.min_by_key(|(limit, verdict)| {
-            let open = match verdict {
-                Verdict::Exceeding => 0,
-                Verdict::Undetermined => 1,
-                Verdict::Meeting => 2,
-            };
-            (!(is_health(limit) && open == 0), open, !is_health(limit), limit.effect)
-        });
+        // The limit to speak of: one that is passed before one that is met, about health before others; of those passed the graver one,
+        // of others the lowest.
+        let order = |(limit, verdict): &(&Benchmark, Verdict)| {
+            let passed = *verdict == Verdict::Exceeding;
+            let open = u8::from(*verdict == Verdict::Meeting);
+            (!(is_health(limit) && passed), !passed, open, !is_health(limit), passed.then_some(limit.effect))
+        };
+        let lowest = |(limit, _): &(&Benchmark, Verdict)| limit.kind.limit().unwrap_or(f64::INFINITY);
+        let limit = limits.min_by(|a, b| order(a).cmp(&order(b)).then(lowest(a).total_cmp(&lowest(b))));
         Judged { value, limit }
     }
 
@@ -157,13 +159,14 @@ impl<'a> Desk<'a> {
         let limit = over(dictionary, row.analyte, row.kind);
         let was = match (limit.as_str(), row.exceeding) {
             ("found", _) => "had it".to_owned(),
-            (limit, 1) => format!("was {limit}"),
+            (limit, 0 | 1) => format!("was {limit}"),
             (limit, _) => format!("were {limit}"),
         };
+        let count = if row.exceeding == 0 { "None".to_owned() } else { row.exceeding.to_string() };
         let name = self.results.wells.areas().name(area);
         NeighbourLine {
             test: capitalised(&spoken(dictionary, row.analyte)),
-            sentence: format!("{} of {known} tested wells of {name}, yours among them, {was}.", row.exceeding),
+            sentence: format!("{count} of {known} tested wells of {name}, yours among them, {was}."),
             filled: "●".repeat(tenths),
             open: "○".repeat(10 - tenths),
         }
@@ -198,15 +201,33 @@ impl<'a> Desk<'a> {
         let wanted = advice.filter(|row| matches!(row.advice, Advised::Now | Advised::Yearly | Advised::Once));
         let new = wanted.filter(|row| !known(row.analyte));
         let shown = new.filter(|row| !self.protection.hides(Scope::Area(row.area), row.analyte));
-        let mut shown: Vec<&&AdviceRow> = shown.collect();
-        shown.sort_by_key(|row| row.advice);
-        lines.extend(shown.into_iter().map(|row| NextLine {
+        let (untested, mut tested): (Vec<&AdviceRow>, Vec<&AdviceRow>) = shown.partition(|row| row.never_tested());
+        let chance = |row: &AdviceRow| row.chance_of_concern.unwrap_or(-1.0);
+        tested.sort_by(|a, b| a.advice.cmp(&b.advice).then(chance(b).total_cmp(&chance(a))));
+        lines.extend(tested.into_iter().map(|row| NextLine {
             test: spoken(dictionary, row.analyte),
             when: row.how_often.to_owned(),
             why: "There is no result of your well yet.".to_owned(),
         }));
         lines.truncate(MOST_NEXT);
+        lines.extend(self.land_use_line(&untested));
         together(lines)
+    }
+
+    /// What the land use around speaks for and nobody was tested for, in one line: a laboratory sells such tests as panels.
+    fn land_use_line(&self, untested: &[&AdviceRow]) -> Option<NextLine> {
+        let dictionary = &self.results.job.dictionary;
+        let when = untested.first()?.how_often.to_owned();
+        let mut names: Vec<String> =
+            untested.iter().take(MOST_UNTESTED).map(|row| spoken(dictionary, row.analyte)).collect();
+        match untested.len().saturating_sub(MOST_UNTESTED) {
+            0 => {}
+            1 => names.push("and one more".to_owned()),
+            more => names.push(format!("and {more} more")),
+        }
+        let why = "Land use in your area speaks for these, and no well of the survey has had them yet: ask a certified laboratory which of its panels \
+                   cover them.";
+        Some(NextLine { test: names.join(", "), when, why: why.to_owned() })
     }
 
     /// Names of a retest's tests.
@@ -300,7 +321,9 @@ fn plain(one: &Judged<'_>) -> Interval {
 fn cautions(dictionary: &Dictionary, above: &[AnalyteId], lead: &[AnalyteId]) -> Vec<String> {
     let analytes = dictionary.analytes();
     let mut all: Vec<String> = above.iter().filter_map(|analyte| own_caution(dictionary, *analyte)).collect();
-    let ids = above.iter().chain(lead).map(|analyte| analytes.id(*analyte));
+    // Of bacteria the dictionary's own caution says more than the general one, which comes with the others.
+    let is_chemical = |analyte: &&AnalyteId| !analytes.get(**analyte).is_some_and(Analyte::is_microbial);
+    let ids = above.iter().filter(is_chemical).chain(lead).map(|analyte| analytes.id(*analyte));
     // The first of them is the short form of what follows whole.
     for text in cautions_for(ids).into_iter().skip(1).chain(CAUTIONS) {
         if !all.iter().any(|known| known == text) {
