@@ -20,7 +20,7 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
         let name = format!("internal/{}.csv", table.name);
         let mut out = stage.create(&name)?;
         let rows = super::csv::write(&mut out, &table.columns, table.rows);
-        let rows = rows.map_err(|e| unwritable(&name, &e.to_string()))?;
+        let rows = rows.map_err(|e| stage.unwritable(&name, &out.failed().or(e)))?;
         stage.keep(&name, out, Some(rows))
     };
     let lists = || {
