@@ -55,7 +55,10 @@ impl Display for Due<'_> {
                 )
             }
             Due::Event { name, day, last: None } => {
-                write!(f, "It lies inside the outline of {name} ({day}), and was never tested for what such an event may bring.")
+                write!(
+                    f,
+                    "It lies inside the outline of {name} ({day}), and was never tested for what such an event may bring."
+                )
             }
             Due::Caused { day, cause } => {
                 write!(f, "The sample of {day} was taken {cause}, and there is none for these tests since.")
