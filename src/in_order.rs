@@ -30,7 +30,11 @@ mod tests {
     fn everything_comes_once_in_order_until_something_fails() {
         let items: Vec<u32> = (0..1000).collect();
         let mut taken = Vec::new();
-        let done: Result<(), u32> = in_order(&items, |item| Ok(item * 2), |twice| Ok(taken.push(twice)));
+        let take = |twice| {
+            taken.push(twice);
+            Ok(())
+        };
+        let done: Result<(), u32> = in_order(&items, |item| Ok(item * 2), take);
         assert_eq!((done, taken), (Ok(()), items.iter().map(|item| item * 2).collect()));
         let stop = |at: u32| move |item: u32| if item == at { Err(item) } else { Ok(()) };
         assert_eq!(in_order(&items, |item| Ok(*item), stop(77)), Err(77));

@@ -21,7 +21,7 @@ use std::sync::Arc;
 const SAME_PLACE: f64 = 50.0;
 
 /// Wells taken into another system together.
-const TOGETHER: usize = 8192;
+const TOGETHER: usize = 1 << 16;
 
 /// All listed wells, in the order in which they are first listed.
 #[derive(Debug)]

@@ -105,6 +105,9 @@ mod tests {
                 let (got, wanted) = (rounded(value), exact(value));
                 proptest::prop_assert!((got - wanted).abs() <= 1.01e-11 * value.abs(), "{} {} {}", value, got, wanted);
                 proptest::prop_assert!(text(value).bytes().filter(u8::is_ascii_digit).count() <= 26);
+                // What the standard library has for the shortest form.
+                let shortest = if got != 0.0 && got.abs() < TINY { format!("{got:e}") } else { got.to_string() };
+                proptest::prop_assert_eq!(text(value), shortest);
             }
         }
     }

@@ -95,7 +95,7 @@ impl FollowUps {
         let (entries, unlisted) = over.with_newest(survey, history)?.by_well();
         let told = limits.iter().filter_map(|(id, limits)| Some((*id, Told::new(dictionary, *id, limits)?)));
         let mut all = FollowUps { entries: Vec::new(), told: told.collect(), as_of, unlisted };
-        all.entries = all.sorted(dictionary, wells, entries);
+        all.entries = all.sorted(dictionary, wells, &entries);
         Ok(all)
     }
 
@@ -110,16 +110,16 @@ impl FollowUps {
     }
 
     /// Those that call for action, in the order of the table. They come by well.
-    fn sorted(&self, dictionary: &Dictionary, wells: &Wells, entries: Vec<Entry>) -> Vec<Entry> {
+    fn sorted(&self, dictionary: &Dictionary, wells: &Wells, entries: &[Entry]) -> Vec<Entry> {
         let named = |own: &'_ [Entry]| own.first().map(|entry| self.name(wells, entry.well)).unwrap_or_default();
         let own = entries.chunk_by(|a, b| a.well == b.well);
         let mut by_well: Vec<(u128, &str, &[Entry])> =
             own.map(|own| (first_bytes(named(own)), named(own), own)).collect();
         by_well.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
         let judged = by_well.iter().flat_map(|(_, _, own)| own.iter());
-        let judged = judged.filter_map(|entry| Some((self.judged(dictionary, entry)?.urgency, *entry)));
-        let judged: Vec<(Urgency, Entry)> = judged.collect();
-        let of = |urgency| judged.iter().filter(move |(own, _)| *own == urgency).map(|(_, entry)| *entry);
+        let judged = judged.filter_map(|entry| Some((self.judged(dictionary, entry)?.urgency, entry)));
+        let judged: Vec<(Urgency, &Entry)> = judged.collect();
+        let of = |urgency| judged.iter().filter(move |(own, _)| *own == urgency).map(|(_, entry)| **entry);
         [Urgency::Now, Urgency::Soon, Urgency::Cleared].into_iter().flat_map(of).collect()
     }
 
