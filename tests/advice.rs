@@ -40,7 +40,10 @@ fn counted_in(because: &str) -> Option<(f64, f64)> {
     if let Some(rest) = first.strip_prefix("The one well tested ") {
         return Some((if rest.starts_with("was not ") || rest.starts_with("did not ") { 0.0 } else { 1.0 }, 1.0));
     }
-    let (counts, _) = first.split_once(" wells tested ")?;
+    let (counts, _) = first.split_once(" wells tested ")?; // `3 of 17`, `None of 17`, `All 17`, `Both`
+    if counts == "Both" {
+        return Some((2.0, 2.0));
+    }
     if let Some(known) = counts.strip_prefix("All ") {
         return Some((number(known)?, number(known)?));
     }

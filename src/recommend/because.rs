@@ -106,7 +106,8 @@ fn numbers(plan: &Plan, dictionary: &Dictionary, analyte: AnalyteId, row: &Excee
         parts.extend(expected(plan, row, &limit_words(dictionary, analyte, row)));
         return parts;
     }
-    let mut parts = vec![counted(dictionary, analyte, row)];
+    let known = row.exceeding + row.meeting;
+    let mut parts = vec![counted(row.kind, row.exceeding, known, &limit_words(dictionary, analyte, row))];
     if row.undetermined > 0 {
         parts.push(format!("{} more could not be judged", row.undetermined));
     }
@@ -157,23 +158,18 @@ fn limit_words(dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow)
 }
 
 /// `14 of 53 wells tested were above 10 ug/L (us-mcl)`, `none of 12 wells tested had it`, `the one well tested was above ...`.
-fn counted(dictionary: &Dictionary, analyte: AnalyteId, row: &ExceedanceRow) -> String {
-    let known = row.exceeding + row.meeting;
-    let was = match (row.kind, row.exceeding, known) {
+fn counted(kind: BenchmarkKind, exceeding: u32, known: u32, limit: &str) -> String {
+    let was = match (kind, exceeding, known) {
         (BenchmarkKind::Absent, 0, 1) => "did not have it".to_owned(),
         (BenchmarkKind::Absent, _, _) => "had it".to_owned(),
-        (_, above, known) => {
-            let verb = match (above, known) {
-                (0, 1) => "was not",
-                (0 | 1, _) => "was",
-                _ => "were",
-            };
-            format!("{verb} {}", limit_words(dictionary, analyte, row))
-        }
+        (_, 0, 1) => format!("was not {limit}"),
+        (_, 0 | 1, _) => format!("was {limit}"),
+        _ => format!("were {limit}"),
     };
-    match (row.exceeding, known) {
+    match (exceeding, known) {
         (_, 1) => format!("the one well tested {was}"),
         (0, _) => format!("none of {known} wells tested {was}"),
+        (2, 2) => format!("both wells tested {was}"),
         (above, _) if above == known => format!("all {known} wells tested {was}"),
         (above, _) => format!("{above} of {known} wells tested {was}"),
     }
@@ -187,5 +183,25 @@ fn over_it(kind: BenchmarkKind) -> &'static str {
         BenchmarkKind::Range { low, .. } if low.is_infinite() => "above it",
         BenchmarkKind::Range { high, .. } if high.is_infinite() => "below it",
         BenchmarkKind::Range { .. } => "outside it",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn none_one_both_and_all_are_said_as_one_says_them() {
+        let max = |exceeding, known| counted(BenchmarkKind::Max { limit: 10.0 }, exceeding, known, "above 10 ug/L (x)");
+        assert_eq!(max(0, 1), "the one well tested was not above 10 ug/L (x)");
+        assert_eq!(max(1, 1), "the one well tested was above 10 ug/L (x)");
+        assert_eq!(max(0, 12), "none of 12 wells tested was above 10 ug/L (x)");
+        assert_eq!(max(1, 12), "1 of 12 wells tested was above 10 ug/L (x)");
+        assert_eq!(max(3, 12), "3 of 12 wells tested were above 10 ug/L (x)");
+        assert_eq!(max(2, 2), "both wells tested were above 10 ug/L (x)");
+        assert_eq!(max(12, 12), "all 12 wells tested were above 10 ug/L (x)");
+        let germs = |exceeding, known| counted(BenchmarkKind::Absent, exceeding, known, "");
+        assert_eq!([germs(0, 1), germs(1, 1)], ["the one well tested did not have it", "the one well tested had it"]);
+        assert_eq!([germs(0, 5), germs(2, 5)], ["none of 5 wells tested had it", "2 of 5 wells tested had it"]);
     }
 }

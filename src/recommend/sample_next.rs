@@ -88,6 +88,7 @@ fn because(sampled: u32, listed: u32, gap_m: Option<f64>) -> String {
         (_, 1) => "The one well of the lists here was sampled".to_owned(),
         (0, _) => format!("None of the {listed} wells of the lists here was ever sampled"),
         (1, _) => format!("1 of the {listed} wells of the lists here was sampled"),
+        (2, 2) => "Both wells of the lists here were sampled".to_owned(),
         _ if sampled >= listed => format!("All {listed} wells of the lists here were sampled"),
         _ => format!("{sampled} of the {listed} wells of the lists here were sampled"),
     };

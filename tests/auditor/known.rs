@@ -89,11 +89,11 @@ impl Known {
         self.relations.push(Relation { terms, least });
     }
 
-    /// `3 of 17 wells tested were above` (none of 17, all 17, the one) in the sentence of a row tells of at least so many wells of its group.
+    /// `3 of 17 wells tested were above` (none of 17, all 17, both, the one) in the sentence of a row tells of at least so many wells of its group.
     pub fn sentence(&mut self, row: &BTreeMap<String, String>) {
         let because = &row["because"];
         let counted = because.split_once(" wells tested ").and_then(|(before, _)| before.rsplit(' ').next());
-        let tested = counted.and_then(|number| number.parse::<i64>().ok());
+        let tested = counted.and_then(|number| if number == "Both" { Some(2) } else { number.parse::<i64>().ok() });
         if let Some(tested) = tested.or(because.starts_with("The one well tested ").then_some(1)) {
             let group = format!("{}/{}", row["area_id"], row["analyte"]);
             self.relation([(group.as_str(), 1)].into_iter(), tested);
