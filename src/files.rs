@@ -22,16 +22,24 @@ pub const BOMB_RATIO: u64 = 100;
 pub struct InputFact {
     /// Bytes on disk.
     pub bytes: u64,
-    /// SHA-256 of the bytes on disk, hexadecimal.
+    /// SHA-256 of the bytes on disk, hexadecimal; empty where no digests are taken.
     pub sha256: String,
     /// Data rows read from it, where it is a table.
     pub rows: u64,
+}
+
+/// Whether inputs are hashed as they are read: a fifth of the time of reading a survey, and only a manifest tells of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Digests {
+    Taken,
+    LeftOut,
 }
 
 /// The inputs of a run: opens them and remembers their digests.
 #[derive(Clone, Debug)]
 pub struct Inputs {
     disk: Arc<dyn Disk>,
+    digests: Digests,
     /// The one clock reading of a run.
     started: chrono::DateTime<chrono::Utc>,
     facts: Arc<Mutex<BTreeMap<PathBuf, InputFact>>>,
@@ -47,7 +55,12 @@ impl Inputs {
     /// Inputs on a disk; `default` takes the machine's own.
     pub fn on(disk: Arc<dyn Disk>) -> Inputs {
         let started = disk.now();
-        Inputs { disk, started, facts: Arc::default() }
+        Inputs { disk, digests: Digests::Taken, started, facts: Arc::default() }
+    }
+
+    /// The same for a job that writes no manifest: nothing is hashed.
+    pub fn without_digests(self) -> Inputs {
+        Inputs { digests: Digests::LeftOut, ..self }
     }
 
     /// When the run started, UTC, to the second, as ISO 8601.
@@ -66,8 +79,8 @@ impl Inputs {
     /// A missing or unreadable file, or a directory.
     pub fn open(&self, path: &Path) -> Result<Box<dyn Read + Send>, Problem> {
         let (file, packed) = self.open_plain(path)?;
-        let hashed =
-            Hashed { inner: file, digest: Digest::default(), bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
+        let digest = (self.digests == Digests::Taken).then(Digest::default);
+        let hashed = Hashed { inner: file, digest, bytes: 0, path: path.to_path_buf(), inputs: self.clone() };
         let mut reader = BufReader::with_capacity(1 << 20, hashed);
         let mut start = Vec::new();
         reader.by_ref().take(Packing::MARK).read_to_end(&mut start).map_err(|e| unreadable(path, &e))?;
@@ -146,10 +159,10 @@ impl Packing {
     }
 }
 
-/// A file that is hashed as it is read; the digest is kept once its end is seen.
+/// A file that is hashed as it is read, if digests are taken; what is known of it is kept once its end is seen.
 struct Hashed {
     inner: Box<dyn Input>,
-    digest: Digest,
+    digest: Option<Digest>,
     bytes: u64,
     path: PathBuf,
     inputs: Inputs,
@@ -159,13 +172,15 @@ impl Read for Hashed {
     fn read(&mut self, buffer: &mut [u8]) -> std::io::Result<usize> {
         let n = self.inner.read(buffer)?;
         if n == 0 {
-            let sha256 = self.digest.clone().hex();
+            let sha256 = self.digest.clone().map(Digest::hex).unwrap_or_default();
             let mut facts = self.inputs.lock();
             let fact = facts.entry(self.path.clone()).or_default();
             fact.bytes = self.bytes;
             fact.sha256 = sha256;
         } else {
-            self.digest.update(buffer.get(..n).unwrap_or_default());
+            if let Some(digest) = &mut self.digest {
+                digest.update(buffer.get(..n).unwrap_or_default());
+            }
             self.bytes += n as u64;
         }
         Ok(n)

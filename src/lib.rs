@@ -132,7 +132,7 @@ pub fn conclude(
 /// # Errors
 /// As `run`.
 pub fn check(plan_file: &Path, progress: &Progress) -> Result<Outcome, problem::Problems> {
-    let job = survey::prepare(plan_file)?;
+    let job = survey::prepare_with(files::Inputs::default().without_digests(), plan_file)?;
     let wells = place::wells_with(&job.plan, &job.inputs, place::Wanted::Doubts)?;
     recommend::vet(&job.plan, &job.dictionary, &job.inputs, &wells)?;
     let survey = survey::read(&job, &wells, per_well::Keep::Nothing, progress)?;

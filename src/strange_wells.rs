@@ -8,6 +8,8 @@ use crate::oddities::{Files, Met, plain};
 use crate::place::Wells;
 use crate::plan::Plan;
 use crate::problem::Warning;
+use rayon::prelude::*;
+use rustc_hash::FxHashSet;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// Lines that are offered: more than of names and units, since nobody wants to type the rest.
@@ -60,11 +62,9 @@ impl<'w> Likes<'w> {
     fn new(wells: &'w Wells, met: &[Met]) -> Likes<'w> {
         let mut likes: BTreeMap<String, Option<&str>> = met.iter().map(|(id, _)| (bare(id), None)).collect();
         let mut twice: BTreeSet<String> = BTreeSet::new();
-        for id in wells.ids().map(|well| wells.id(well)).filter(|_| !met.is_empty()) {
-            if let Some(like) = likes.get_mut(&bare(id))
-                && like.replace(id).is_some()
-            {
-                twice.insert(bare(id));
+        for (bare, id) in listed(wells, &likes) {
+            if likes.get_mut(&bare).is_some_and(|like| like.replace(id).is_some()) {
+                twice.insert(bare);
             }
         }
         likes.retain(|bare, _| !bare.is_empty() && !twice.contains(bare));
@@ -74,6 +74,17 @@ impl<'w> Likes<'w> {
     fn of(&self, id: &str) -> Option<&'w str> {
         self.0.get(&bare(id)).copied().flatten()
     }
+}
+
+/// The listed ids of which the same is left as of one that was met, in the order of the list.
+fn listed<'w>(wells: &'w Wells, met: &BTreeMap<String, Option<&str>>) -> Vec<(String, &'w str)> {
+    let known: FxHashSet<&str> = met.keys().map(String::as_str).collect();
+    let alike = |at: u32| {
+        let id = wells.id_at(at)?;
+        Some((bare(id), id)).filter(|(bare, _)| known.contains(bare.as_str()))
+    };
+    let all = if known.is_empty() { 0 } else { u32::try_from(wells.len()).unwrap_or(u32::MAX) };
+    (0..all).into_par_iter().filter_map(alike).collect()
 }
 
 /// `QM 012` and `qm-0012` are both `qm|12`: runs of letters and of digits, the zeros before a number left out.

@@ -44,9 +44,16 @@ pub fn prepare(plan_file: &Path) -> Result<Job, Problems> {
 /// # Errors
 /// As `prepare`.
 pub fn prepare_on(disk: &Arc<dyn Disk>, plan_file: &Path) -> Result<Job, Problems> {
+    prepare_with(Inputs::on(Arc::clone(disk)), plan_file)
+}
+
+/// `prepare` with inputs as the caller wants them opened.
+///
+/// # Errors
+/// As `prepare`.
+pub fn prepare_with(inputs: Inputs, plan_file: &Path) -> Result<Job, Problems> {
     let plan::Loaded { plan, mut problems } = plan::load(plan_file);
     let Some(plan) = plan else { return Err(problems.or(()).err().unwrap_or_default()) };
-    let inputs = Inputs::on(Arc::clone(disk));
     let dictionary = problems.keep(dictionary(&plan, &inputs));
     if let Some(dictionary) = &dictionary {
         problems.keep(Rules::new(&plan, dictionary).map(|_| ()));

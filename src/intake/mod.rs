@@ -8,6 +8,7 @@ mod block;
 mod columns;
 mod encoding;
 mod header;
+mod in_order;
 mod json_lines;
 mod kind;
 mod lines;

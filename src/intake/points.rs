@@ -10,26 +10,49 @@ use crate::plan::TextOptions;
 use crate::problem::Problems;
 use std::path::Path;
 
-/// A table with the columns that were asked for.
+/// A table with the columns that were asked for. All its cells lie in one text: a list of wells has millions of them.
 #[derive(Debug, Default)]
 pub struct TableFile {
-    /// Records, each with the wanted cells in the order they were asked for.
-    pub records: Vec<Record>,
+    /// Cells of a record.
+    width: usize,
+    text: String,
+    /// Where each cell ends in the text, record by record.
+    ends: Vec<usize>,
+    lines: Vec<u64>,
 }
 
 /// One record.
-#[derive(Debug)]
-pub struct Record {
+#[derive(Clone, Copy, Debug)]
+pub struct Record<'t> {
     /// Line, counted from 1.
     pub line: u64,
-    /// The wanted cells, trimmed.
-    pub cells: Vec<String>,
+    table: &'t TableFile,
+    first: usize,
 }
 
-impl Record {
-    /// A cell by the order in which columns were asked for; empty if the line is short.
-    pub fn cell(&self, at: usize) -> &str {
-        self.cells.get(at).map_or("", String::as_str)
+impl TableFile {
+    /// The records, in file order.
+    pub fn records(&self) -> impl Iterator<Item = Record<'_>> {
+        let firsts = (0..self.ends.len()).step_by(self.width.max(1));
+        self.lines.iter().zip(firsts).map(|(line, first)| Record { line: *line, table: self, first })
+    }
+
+    fn push(&mut self, cell: &str) {
+        self.text.push_str(cell);
+        self.ends.push(self.text.len());
+    }
+
+    fn cell(&self, at: usize) -> Option<&str> {
+        let start = at.checked_sub(1).map_or(Some(0), |before| self.ends.get(before).copied())?;
+        self.text.get(start..*self.ends.get(at)?)
+    }
+}
+
+impl<'t> Record<'t> {
+    /// A cell, trimmed, by the order in which columns were asked for; empty if the line is short.
+    pub fn cell(&self, at: usize) -> &'t str {
+        let cell = (at < self.table.width).then(|| self.table.cell(self.first + at));
+        cell.flatten().unwrap_or_default()
     }
 }
 
@@ -48,21 +71,21 @@ pub fn read_table(
     look(inputs, path, options, &wanted).map_err(Problems)?;
     let opened = open(inputs, path, options, &wanted, Extent::Whole).map_err(Problems)?;
     let at: Vec<usize> = wanted.iter().map(|w| opened.header.position(&w.column)).collect();
-    let records = records(opened.rows, opened.header.line, opened.header.delimiter, &at)?;
-    inputs.count_rows(path, records.len() as u64);
-    Ok(TableFile { records })
+    let table = table(opened.rows, opened.header.line, opened.header.delimiter, &at)?;
+    inputs.count_rows(path, table.lines.len() as u64);
+    Ok(table)
 }
 
-fn records(mut rows: Rows, header_line: u64, delimiter: u8, at: &[usize]) -> Result<Vec<Record>, Problems> {
-    let mut list = Vec::new();
+fn table(mut rows: Rows, header_line: u64, delimiter: u8, at: &[usize]) -> Result<TableFile, Problems> {
+    let mut table = TableFile { width: at.len(), ..TableFile::default() };
     while let Some(part) = rows.next_text()? {
         let (mut records, mut record) = (Records::new(&part.text, delimiter, part.first_line), Split::default());
         while records.next(&mut record) {
             if record.line > header_line && record.cells().any(|cell| !cell.is_empty()) {
-                let cells = at.iter().map(|at| record.get(*at).to_owned()).collect();
-                list.push(Record { line: record.line, cells });
+                table.lines.push(record.line);
+                at.iter().for_each(|at| table.push(record.get(*at)));
             }
         }
     }
-    Ok(list)
+    Ok(table)
 }

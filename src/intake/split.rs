@@ -82,16 +82,17 @@ impl<'t> Records<'t> {
     /// Where the text from `from` meets a delimiter, the end of the line, or its own end.
     fn plain_end(&self, from: usize) -> usize {
         let rest = self.text.as_bytes().get(from..).unwrap_or_default();
-        let ends = |byte: &u8| *byte == self.delimiter || *byte == b'\n';
         let (words, odd) = rest.as_chunks::<8>();
         let (delimiter, newline) = (u64::from_ne_bytes([self.delimiter; 8]), u64::from_ne_bytes([b'\n'; 8]));
-        let has = |word: &[u8; 8]| {
-            let word = u64::from_ne_bytes(*word);
-            has_zero(word ^ delimiter) || has_zero(word ^ newline)
-        };
-        let whole = words.iter().position(has).unwrap_or(words.len()) * 8;
-        let near = words.get(whole / 8).map_or(odd, |word| word);
-        from + whole + near.iter().position(ends).unwrap_or(near.len())
+        for (word, at) in words.iter().zip((from..).step_by(8)) {
+            let word = u64::from_le_bytes(*word);
+            let found = zeros(word ^ delimiter) | zeros(word ^ newline);
+            if found != 0 {
+                return at + found.trailing_zeros() as usize / 8;
+            }
+        }
+        let end = odd.iter().position(|byte| *byte == self.delimiter || *byte == b'\n');
+        from + words.len() * 8 + end.unwrap_or(odd.len())
     }
 
     fn quoted(&mut self, record: &mut Record<'t>) {
@@ -129,9 +130,9 @@ impl<'t> Records<'t> {
     }
 }
 
-/// Whether one of the eight bytes is zero.
-fn has_zero(word: u64) -> bool {
-    word.wrapping_sub(0x0101_0101_0101_0101) & !word & 0x8080_8080_8080_8080 != 0
+/// A word whose lowest bit that is set lies in the lowest of the eight bytes that is zero; 0 if none is.
+fn zeros(word: u64) -> u64 {
+    word.wrapping_sub(0x0101_0101_0101_0101) & !word & 0x8080_8080_8080_8080
 }
 
 /// As `str::trim`, quick where there is nothing to trim.

@@ -5,12 +5,12 @@
 use super::block::{RawBlock, SourceFile};
 use super::columns::{Columns, wanted};
 use super::header::Wanted;
+use super::in_order::in_order;
 use super::open::{Extent, Rows, look, open as open_file};
 use super::ragged::Ragged;
 use crate::files::Inputs;
 use crate::plan::{Plan, ResultsPart, TextOptions};
 use crate::problem::{Problem, Problems, Warning};
-use rayon::prelude::*;
 use std::collections::VecDeque;
 use std::path::Path;
 use std::sync::Arc;
@@ -104,43 +104,16 @@ impl Intake {
 
     /// Works on blocks with `map` on all threads and gives what it made to `take`, in file order.
     ///
-    /// While one batch is worked on, the one before is taken and the one after is read.
-    ///
     /// # Errors
     /// As `next_block`, and what `take` says.
     pub fn in_order<T: Send>(
         &mut self,
         map: impl Fn(&RawBlock) -> T + Sync,
-        mut take: impl FnMut(T) -> Result<(), Problem> + Send,
+        take: impl FnMut(T) -> Result<(), Problem> + Send,
     ) -> Result<(), Problem> {
-        let wide = rayon::current_num_threads().max(1);
-        let mut made: Vec<T> = Vec::new();
-        let mut batch = self.batch(wide)?;
-        loop {
-            let last = batch.is_empty();
-            let beside = || {
-                made.into_iter().try_for_each(&mut take)?;
-                self.batch(wide)
-            };
-            let (next, ahead) = rayon::join(|| batch.par_iter().map(&map).collect(), beside);
-            made = next;
-            batch = ahead?;
-            if last {
-                self.tell_ragged();
-                return Ok(());
-            }
-        }
-    }
-
-    fn batch(&mut self, size: usize) -> Result<Vec<RawBlock>, Problem> {
-        let mut batch = Vec::with_capacity(size);
-        while batch.len() < size {
-            match self.next_block()? {
-                Some(block) => batch.push(block),
-                None => break,
-            }
-        }
-        Ok(batch)
+        in_order(rayon::current_num_threads(), || self.next_block(), |block| map(&block), take)?;
+        self.tell_ragged();
+        Ok(())
     }
 
     fn open_next(&mut self) -> Result<bool, Problem> {

@@ -170,7 +170,7 @@ impl Default for LineFacts {
 impl LineFacts {
     fn new(line: &RawLine<'_>, last: &LineFacts, memo: &mut Memo<'_>, out: &mut Block) -> LineFacts {
         let date = memo.date(line.date);
-        let received = memo.date(line.received);
+        let received = memo.received(line.received);
         let place = place(line, out);
         match date {
             DateText::Ambiguous => out.tally.ambiguous_dates.note(line.date, place),

@@ -223,15 +223,16 @@ pub struct Memo<'r> {
     rules: &'r Rules<'r>,
     part: &'r PartRules,
     spellings: FxHashMap<String, FxHashMap<String, u16>>,
-    statuses: FxHashMap<String, Status>,
+    statuses: Known<Status>,
     keys: (String, String),
     decisions: Vec<Decision>,
     written: Vec<(String, String)>,
     qualifiers: FxHashMap<String, Qualifiers>,
-    kinds: FxHashMap<String, Option<SampleKind>>,
-    methods: FxHashMap<String, Method>,
-    dates: FxHashMap<String, DateText>,
-    units: FxHashMap<String, bool>,
+    kinds: Known<Option<SampleKind>>,
+    methods: Known<Method>,
+    dates: Known<DateText>,
+    received: Known<DateText>,
+    units: Known<bool>,
 }
 
 impl<'r> Memo<'r> {
@@ -241,15 +242,16 @@ impl<'r> Memo<'r> {
             rules,
             part,
             spellings: FxHashMap::default(),
-            statuses: FxHashMap::default(),
+            statuses: Known::new(),
             keys: (String::new(), String::new()),
             decisions: Vec::new(),
             written: Vec::new(),
             qualifiers: FxHashMap::default(),
-            kinds: FxHashMap::default(),
-            methods: FxHashMap::default(),
-            dates: FxHashMap::default(),
-            units: FxHashMap::default(),
+            kinds: Known::new(),
+            methods: Known::new(),
+            dates: Known::new(),
+            received: Known::new(),
+            units: Known::new(),
         }
     }
 
@@ -324,28 +326,33 @@ impl<'r> Memo<'r> {
         if text.is_empty() {
             return Status::Settled;
         }
-        remember(&mut self.statuses, text, || kind::status(text))
+        self.statuses.of(text, || kind::status(text))
     }
 
     /// What a sample kind's text means; `None` if it is not known.
     pub fn kind(&mut self, text: &str) -> Option<SampleKind> {
-        remember(&mut self.kinds, text, || kind::sample_kind(text, &self.part.sample_kinds))
+        self.kinds.of(text, || kind::sample_kind(text, &self.part.sample_kinds))
     }
 
     /// What a method's text means.
     pub fn method(&mut self, text: &str) -> Method {
-        remember(&mut self.methods, text, || kind::method(text, &self.part.methods))
+        self.methods.of(text, || kind::method(text, &self.part.methods))
     }
 
     /// Whether a text is a unit, by the plan or the dictionary.
     pub fn is_unit(&mut self, text: &str) -> bool {
         let (rules, part) = (self.rules, self.part);
-        remember(&mut self.units, text, || part.units.contains_key(text) || rules.dictionary.read_unit(text).is_ok())
+        self.units.of(text, || part.units.contains_key(text) || rules.dictionary.read_unit(text).is_ok())
     }
 
-    /// What a date's text says.
+    /// What the text of a day of sampling says.
     pub fn date(&mut self, text: &str) -> DateText {
-        remember(&mut self.dates, text, || self.part.dates.read(text))
+        self.dates.of(text, || self.part.dates.read(text))
+    }
+
+    /// What the text of a day of receipt says.
+    pub fn received(&mut self, text: &str) -> DateText {
+        self.received.of(text, || self.part.dates.read(text))
     }
 
     /// Whether a day is after the one on which the run is made.
@@ -359,11 +366,35 @@ impl<'r> Memo<'r> {
     }
 }
 
-fn remember<T: Copy>(known: &mut FxHashMap<String, T>, text: &str, decide: impl FnOnce() -> T) -> T {
-    if let Some(value) = known.get(text) {
-        return *value;
+/// What texts of one column mean. The last one is kept apart: lines behind one another often say the same.
+struct Known<T> {
+    all: FxHashMap<String, T>,
+    last: Option<(String, T)>,
+}
+
+impl<T: Copy> Known<T> {
+    fn new() -> Known<T> {
+        Known { all: FxHashMap::default(), last: None }
     }
-    let value = decide();
-    known.insert(text.to_owned(), value);
-    value
+
+    fn of(&mut self, text: &str, decide: impl FnOnce() -> T) -> T {
+        if let Some((last, meaning)) = &self.last
+            && last == text
+        {
+            return *meaning;
+        }
+        let meaning = match self.all.get(text) {
+            Some(meaning) => *meaning,
+            None => {
+                let meaning = decide();
+                self.all.insert(text.to_owned(), meaning);
+                meaning
+            }
+        };
+        let (last, of_last) = self.last.get_or_insert_with(|| (String::new(), meaning));
+        last.clear();
+        last.push_str(text);
+        *of_last = meaning;
+        meaning
+    }
 }

@@ -1,21 +1,31 @@
 //! Which lines were met before, told by their digests.
 //!
-//! In shards by the digest's upper bits, so that no single table is ever copied whole as it grows.
-
-use rustc_hash::FxHashSet;
+//! Tables of bare digests, in shards by the digest's upper bits, so that no single table is ever copied whole as it grows.
+//! A reader would question why no hash set of the library stands here: digests are spread evenly as they are, so a table
+//! may grow by a third instead of twofold, and a look-up meets one place in memory instead of two.
 
 /// Bits that choose a shard.
 const BITS: u32 = 8;
+/// Places of a shard's first table.
+const FIRST: usize = 12;
 
 /// Digests of all lines so far.
 pub(super) struct Lines {
-    shards: Vec<FxHashSet<u64>>,
+    shards: Vec<Shard>,
+}
+
+/// Digests that begin with the same bits, each at or behind its place in their order.
+#[derive(Default)]
+struct Shard {
+    /// 0 is an empty place; a quarter at least are.
+    table: Vec<u64>,
+    full: usize,
 }
 
 impl Lines {
     /// None yet.
     pub(super) fn new() -> Lines {
-        Lines { shards: (0..1 << BITS).map(|_| FxHashSet::default()).collect() }
+        Lines { shards: (0..1 << BITS).map(|_| Shard::default()).collect() }
     }
 
     /// Notes a line; whether it is new.
@@ -25,12 +35,82 @@ impl Lines {
 
     /// Notes the lines of another; how many of them were known here.
     pub(super) fn merge(&mut self, other: Lines) -> u64 {
-        let mut known = 0;
-        for (own, other) in self.shards.iter_mut().zip(other.shards) {
-            let before = own.len() + other.len();
-            own.extend(other);
-            known += (before - own.len()) as u64;
+        let others = other.shards.into_iter().flat_map(|shard| shard.table).filter(|digest| *digest != 0);
+        others.map(|digest| u64::from(!self.insert(digest))).sum()
+    }
+}
+
+impl Shard {
+    fn insert(&mut self, digest: u64) -> bool {
+        if (self.full + 1) * 4 > self.table.len() * 3 {
+            self.grow();
         }
-        known
+        let new = put(&mut self.table, digest);
+        self.full += usize::from(new);
+        new
+    }
+
+    fn grow(&mut self) {
+        let mut table = vec![0; (self.table.len() + self.table.len() / 3).max(FIRST)];
+        for digest in self.table.iter().filter(|digest| **digest != 0) {
+            put(&mut table, *digest);
+        }
+        self.table = table;
+    }
+}
+
+/// Puts a digest into a table with empty places; false if it is there already. Of 0 and 1, which no table needs to tell
+/// apart, both are 1.
+fn put(table: &mut [u64], digest: u64) -> bool {
+    let digest = digest.max(1);
+    let mut at = start(digest, table.len());
+    loop {
+        match table.get_mut(at) {
+            Some(place) if *place == 0 => {
+                *place = digest;
+                return true;
+            }
+            Some(place) if *place == digest => return false,
+            Some(_) => at += 1,
+            None => at = 0,
+        }
+    }
+}
+
+/// Where the search for a digest starts: as far into the table as the bits behind its shard's are into their range.
+fn start(digest: u64, size: usize) -> usize {
+    ((u128::from(digest << BITS) * size as u128) >> 64) as usize
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn a_line_is_new_once() {
+        let (mut lines, mut tree) = (Lines::new(), BTreeSet::new());
+        // Half of the numbers crowd at the ends of shards, where a search goes round.
+        for n in 0..40_000u64 {
+            let scattered = (n % 30_011).wrapping_mul(0x9E37_79B9_7F4A_7C15);
+            let digest = if n % 2 == 0 { scattered } else { (n % 7001 + 1).wrapping_mul(u64::MAX >> BITS) };
+            assert_eq!(lines.insert(digest), tree.insert(digest.max(1)), "{digest}");
+        }
+        assert_eq!(lines.shards.iter().map(|shard| shard.full).sum::<usize>(), tree.len());
+    }
+
+    #[test]
+    fn lines_of_both_are_told() {
+        let of = |numbers: std::ops::Range<u64>| {
+            let mut lines = Lines::new();
+            numbers.for_each(|n| {
+                lines.insert(n.wrapping_mul(0x9E37_79B9_7F4A_7C15));
+            });
+            lines
+        };
+        let mut lines = of(0..5000);
+        assert_eq!(lines.merge(of(5000..9000)), 0);
+        assert_eq!(lines.merge(of(8000..12_000)), 1000);
+        assert!(!lines.insert(11_999u64.wrapping_mul(0x9E37_79B9_7F4A_7C15)));
     }
 }

@@ -12,6 +12,9 @@ use crate::ids::{AnalyteId, WellId};
 const SHARDS: u32 = 64;
 /// Odd number nearest to 2 to the 64 over the golden ratio: its multiples are spread evenly (Fibonacci hashing).
 const SPREAD: u64 = 0x9E37_79B9_7F4A_7C15;
+/// Places over which the analytes of a well are spread: more would lie in more lines of the cache, fewer would be full of
+/// the well's own records and those of the next.
+const NEAR: usize = 64;
 /// Places of a shard's first table; always a power of two.
 const FIRST: usize = 16;
 
@@ -87,10 +90,11 @@ impl Shard {
     }
 }
 
-/// Where the search for a record starts in a table of `size` places.
+/// Where the search for a record starts in a table of `size` places, a power of two. All of a well's analytes start within
+/// `NEAR` places: a sample's results, which come together, meet in the same few lines of the cache.
 fn start(well: WellId, analyte: AnalyteId, size: usize) -> usize {
-    let key = u64::from(well.0) << 16 | u64::from(analyte.0);
-    (key.wrapping_mul(SPREAD) >> (64 - size.trailing_zeros())) as usize
+    let of_well = u64::from(well.0).wrapping_mul(SPREAD) >> (64 - size.trailing_zeros());
+    (of_well as usize + usize::from(analyte.0) % NEAR) & (size - 1)
 }
 
 #[cfg(test)]

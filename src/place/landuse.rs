@@ -199,7 +199,7 @@ fn points(
         examples: Vec::new(),
     };
     for path in &land_use.files {
-        for record in read_table(inputs, path, &land_use.text, &wanted)?.records {
+        for record in read_table(inputs, path, &land_use.text, &wanted)?.records() {
             let number = |at: usize| record.cell(at).parse::<f64>().ok().filter(|x| x.is_finite());
             let count = if columns.count.is_some() { number(2).filter(|n| *n >= 0.0) } else { Some(1.0) };
             let at = number(0).zip(number(1)).and_then(|(x, y)| way.point([x, y]));

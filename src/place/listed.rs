@@ -2,19 +2,18 @@
 
 use super::angle;
 use super::region::Region;
+use super::register::Register;
 use super::spots::{Repairs, Spot, Systems, Written, place};
 use crate::files::Inputs;
 use crate::intake::read_table;
 use crate::plan::{Plan, TextOptions, WellsPart};
 use crate::problem::{Problem, Problems};
-use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 
 /// Rows of the well lists as written.
 #[derive(Default)]
 pub(super) struct Listed {
-    pub(super) ids: Vec<String>,
-    pub(super) lookup: FxHashMap<String, u32>,
+    pub(super) ids: Register,
     /// The well of each row.
     pub(super) well: Vec<u32>,
     pub(super) written: Vec<Written>,
@@ -25,16 +24,6 @@ pub(super) struct Listed {
 }
 
 impl Listed {
-    fn number(&mut self, id: &str) -> u32 {
-        if let Some(known) = self.lookup.get(id) {
-            return *known;
-        }
-        let number = u32::try_from(self.ids.len()).unwrap_or(u32::MAX);
-        self.ids.push(id.to_owned());
-        self.lookup.insert(id.to_owned(), number);
-        number
-    }
-
     pub(super) fn spots(&self, plan: &Plan, region: &Region) -> Result<Vec<Spot>, Problems> {
         let repairs = if plan.survey.repair_locations { Repairs::Applied } else { Repairs::Proposed };
         place(plan, region, &self.systems, &self.written, repairs).map_err(Problems::from)
@@ -58,11 +47,11 @@ pub(super) fn read_lists(plan: &Plan, inputs: &Inputs) -> Result<Listed, Problem
     }
     let aliases = std::mem::take(&mut listed.aliases);
     for (other, well) in &aliases {
-        if let Some(number) = listed.lookup.get(well).copied() {
-            listed.lookup.insert(other.clone(), number);
+        if let Some(number) = listed.ids.find(well) {
+            listed.ids.also(other, number);
         }
     }
-    if problems.0.is_empty() && listed.ids.is_empty() {
+    if problems.0.is_empty() && listed.ids.len() == 0 {
         let found = "no well is listed in any of its files";
         problems.push(plan.problem("wells", "wells-empty", found, "list the wells, one a row, each with its id"));
     }
@@ -88,9 +77,9 @@ fn read_part(plan: &Plan, inputs: &Inputs, part: &WellsPart, key: &str, listed: 
     let mut problems = Problems::default();
     for path in &part.files {
         let Some(table) = problems.keep(read_table(inputs, path, &part.text, &columns)) else { continue };
-        for record in table.records.iter().filter(|record| !record.cell(0).is_empty()) {
+        for record in table.records().filter(|record| !record.cell(0).is_empty()) {
             let optional = |which: usize| at.get(which).copied().flatten().map_or("", |at| record.cell(at));
-            let well = listed.number(record.cell(0));
+            let well = listed.ids.number(record.cell(0));
             let named = optional(0);
             let system = if named.is_empty() { default } else { listed.systems.of(named) };
             listed.well.push(well);
@@ -108,10 +97,10 @@ fn read_aliases(inputs: &Inputs, part: &WellsPart, key: &str, listed: &mut Liste
     let Some(path) = &part.aliases else { return Ok(()) };
     let columns = [("other_id".to_owned(), key.to_owned()), ("well".to_owned(), key.to_owned())];
     let mut problems = Problems::default();
-    for record in read_table(inputs, path, &TextOptions::default(), &columns)?.records {
+    for record in read_table(inputs, path, &TextOptions::default(), &columns)?.records() {
         let (other, well) = (record.cell(0).to_owned(), record.cell(1).to_owned());
         let fault = match listed.aliases.get(&other) {
-            _ if listed.lookup.contains_key(&other) => Some(format!("\"{other}\" is itself a listed well")),
+            _ if listed.ids.listed(&other).is_some() => Some(format!("\"{other}\" is itself a listed well")),
             Some(first) if *first != well => Some(format!("\"{other}\" stands for \"{first}\" and for \"{well}\"")),
             _ => None,
         };

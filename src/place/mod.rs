@@ -30,6 +30,7 @@ pub mod overlap;
 pub mod polygons;
 pub mod raster;
 mod region;
+mod register;
 pub mod repair;
 pub mod shape;
 mod spots;

@@ -6,6 +6,7 @@ use super::landuse::{self, Layer};
 use super::listed::{Listed, read_lists};
 use super::measure::Measured;
 use super::region::Region;
+use super::register::Register;
 use super::shape::Point;
 use super::spots::{Spot, Systems, lonlats};
 use crate::files::Inputs;
@@ -13,7 +14,6 @@ use crate::ids::{AreaId, WellId};
 use crate::plan::{AreaSource, Plan};
 use crate::problem::{Problems, Warning};
 use rayon::prelude::*;
-use rustc_hash::FxHashMap;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -27,8 +27,7 @@ const TOGETHER: usize = 1 << 16;
 #[derive(Debug)]
 pub struct Wells {
     region: Region,
-    ids: Arc<Vec<String>>,
-    lookup: Arc<FxHashMap<String, u32>>,
+    ids: Arc<Register>,
     sites: Arc<Vec<Site>>,
     /// The area that each well lies in.
     area_of: Vec<Option<AreaId>>,
@@ -178,7 +177,6 @@ impl Wells {
             area_of: areas_of(&region.areas, &sites),
             region,
             ids: Arc::new(listed.ids),
-            lookup: Arc::new(listed.lookup),
             sites: Arc::new(sites),
             measures: Arc::new(measured.iter_mut().map(|m| std::mem::take(&mut m.values)).collect()),
             beside: Arc::new(measured.into_iter().map(beside).collect()),
@@ -192,10 +190,9 @@ impl Wells {
         for (called, region) in divisions {
             self.warnings.extend(region.warnings.clone());
             let area_of = areas_of(&region.areas, &self.sites);
-            let (ids, lookup) = (Arc::clone(&self.ids), Arc::clone(&self.lookup));
-            let (sites, measures) = (Arc::clone(&self.sites), Arc::clone(&self.measures));
+            let (ids, sites, measures) = (Arc::clone(&self.ids), Arc::clone(&self.sites), Arc::clone(&self.measures));
             let (beside, warnings, further) = (Arc::clone(&self.beside), Vec::new(), Vec::new());
-            let wells = Wells { region, ids, lookup, sites, area_of, measures, beside, warnings, further };
+            let wells = Wells { region, ids, sites, area_of, measures, beside, warnings, further };
             self.further.push(Further { called, wells });
         }
     }
@@ -212,7 +209,7 @@ impl Wells {
 
     /// Whether none is.
     pub fn is_empty(&self) -> bool {
-        self.ids.is_empty()
+        self.ids.len() == 0
     }
 
     /// Every well.
@@ -227,12 +224,12 @@ impl Wells {
 
     /// The id at a place of the list; `None` past its end.
     pub fn id_at(&self, at: u32) -> Option<&str> {
-        self.ids.get(at as usize).map(String::as_str)
+        self.ids.get(at as usize)
     }
 
     /// The place in the list of an id or alias.
     pub fn find(&self, id: &str) -> Option<u32> {
-        self.lookup.get(id).copied()
+        self.ids.find(id)
     }
 
     /// What is known of a well's place.
@@ -366,9 +363,9 @@ fn system_warnings(systems: &Systems) -> Vec<Warning> {
 }
 
 /// Alike location notes, grouped with three examples.
-fn site_warnings(ids: &[String], sites: &[Site]) -> Vec<Warning> {
+fn site_warnings(ids: &Register, sites: &[Site]) -> Vec<Warning> {
     let mut grouped: BTreeMap<String, Warning> = BTreeMap::new();
-    for (id, note) in ids.iter().zip(sites).flat_map(|(id, site)| site.notes.iter().map(move |note| (id, note))) {
+    for (id, note) in ids.ids().zip(sites).flat_map(|(id, site)| site.notes.iter().map(move |note| (id, note))) {
         let kind = note.split(':').next().unwrap_or(note).trim_start_matches(|c: char| c.is_ascii_digit() || c == ' ');
         let kind = if kind.starts_with("km ") { "too far from every area" } else { kind };
         let warning = grouped.entry(kind.to_owned()).or_insert_with(|| Warning {

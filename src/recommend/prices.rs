@@ -53,7 +53,7 @@ pub fn read(plan: &Plan, dictionary: &Dictionary, inputs: &Inputs) -> Result<Pri
         if only_columns { table(&[NAME, PRICE]) } else { Err(problems) }
     })?;
     let mut problems = Problems::default();
-    for record in table.records {
+    for record in table.records() {
         let includes = record.cell(2);
         match item(path, dictionary, record.cell(0), record.cell(1), includes) {
             Ok(item) => prices.add(item, includes),
