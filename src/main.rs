@@ -14,9 +14,6 @@ use wellreeve::problem::{Problem, Problems, Warning};
 use wellreeve::progress::{Mode, Progress};
 use wellreeve::{Outcome, Quality};
 
-/// Memory from this size on is handed back to the system when it is freed (the C library of GNU reads this; elsewhere it is
-/// without effect). By itself that library comes to keep blocks of up to 32 MiB, which is most of what reading leaves behind.
-const MEMORY: (&str, &str) = ("MALLOC_MMAP_THRESHOLD_", "1048576");
 /// The plan or a file could not be used; nothing was written.
 const UNUSABLE: u8 = 2;
 /// Done, but the plan's own limits on data quality were passed.
@@ -114,7 +111,7 @@ fn in_quiet_environment() -> Option<ExitCode> {
         return None;
     }
     let mut again = std::process::Command::new(std::env::current_exe().ok()?);
-    again.args(std::env::args_os().skip(1)).envs(QUIET_ENVIRONMENT).envs([MEMORY]);
+    again.args(std::env::args_os().skip(1)).envs(QUIET_ENVIRONMENT);
     for name in &others {
         again.env_remove(name);
     }

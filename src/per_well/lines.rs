@@ -4,8 +4,9 @@
 //! A reader would question why no hash set of the library stands here: digests are spread evenly as they are, so a table
 //! may grow by a third instead of twofold, and a look-up meets one place in memory instead of two.
 
-/// Bits that choose a shard.
-const BITS: u32 = 8;
+/// Bits that choose a shard. Eight large shards and not many small ones: the C library hands a block back to the system when it
+/// is freed only where it is larger than those it has met freed before, up to 32 MiB.
+const BITS: u32 = 3;
 /// Places of a shard's first table.
 const FIRST: usize = 12;
 

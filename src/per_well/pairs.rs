@@ -8,8 +8,8 @@
 use super::reduce::WellValue;
 use crate::ids::{AnalyteId, WellId};
 
-/// Shards, by well.
-const SHARDS: u32 = 64;
+/// Shards, by well. As few as of `lines`, so that what one held goes back to the system as it is handed out.
+const SHARDS: u32 = 8;
 /// Odd number nearest to 2 to the 64 over the golden ratio: its multiples are spread evenly (Fibonacci hashing).
 const SPREAD: u64 = 0x9E37_79B9_7F4A_7C15;
 /// Places over which the analytes of a well are spread: more would lie in more lines of the cache, fewer would be full of
