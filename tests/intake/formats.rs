@@ -131,7 +131,7 @@ fn small_tables_come_in_the_same_formats() {
         let lab = Lab::new(name, fixture(name), LONG);
         let path = lab.folder.path().join(name);
         let table = intake::read_table(&lab.inputs, &path, &TextOptions::default(), &columns).unwrap();
-        let cells: Vec<&str> = table.records.iter().flat_map(|record| [record.cell(0), record.cell(1)]).collect();
+        let cells: Vec<&str> = table.records().flat_map(|record| [record.cell(0), record.cell(1)]).collect();
         assert_eq!(cells, ["W-1", "2.5", "W-1", "<0.5", "W-2", "7.1"], "{name}");
         assert_eq!(lab.inputs.facts()[&path].rows, 3);
     }
