@@ -115,7 +115,14 @@ fn pairs_of(folder: &Path) -> BTreeSet<(u64, u64)> {
     tell("period", &["exceeding_first"], &[], "wells_first");
     tell("period", &["exceeding_second"], &[], "wells_second");
     tell("coverage", &["wells_sampled"], &[], "wells_on_record");
+    found.extend(parts(&folder.join("recommend.csv")));
     found
+}
+
+/// In how many of an area's nine equal parts wells were tested.
+fn parts(path: &Path) -> Vec<(u64, u64)> {
+    let rows = if path.exists() { survey::table(path) } else { Vec::new() };
+    rows.iter().filter_map(|row| Some((row["parts_sampled"].parse().ok()?, 9))).collect()
 }
 
 /// Every `12 of 34` of a text.

@@ -270,7 +270,10 @@ mod tests {
             tell(&mut row);
             row.notes.join("; ")
         };
-        assert_eq!(told(made_up(30, 0.001, 0.3)), "the rate rose clearly; wells tested in both periods rose clearly");
+        assert_eq!(
+            told(made_up(30, 0.001, 0.3)),
+            "the share above the limit rose clearly; wells tested in both periods rose clearly"
+        );
         assert!(told(made_up(5, 0.4, 0.3)).starts_with("no clear change of the share above the limit; few wells"));
         assert!(told(made_up(0, 0.4, -0.1)).contains("no well was tested in both"));
     }
