@@ -127,7 +127,7 @@ impl Case<'_> {
         let mut ranks = Ranks::default();
         let tested = Ranked::of(&number, &nondetect, &group).and_then(|ranked| {
             let test = ranked.test(Weight::PetoPeto);
-            test.outcome.clone().map(|all| (ranked.scores(), test, all.p))
+            test.outcome.map(|all| (ranked.scores(), test, all.p))
         });
         let (outcomes, test, p) = match tested {
             Ok(tested) => tested,
