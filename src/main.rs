@@ -79,7 +79,6 @@ fn check(plan: &Path) -> ExitCode {
 
 /// Ends the run at once, with a word, on Ctrl-C or when the system asks. The folder begun is left: removing it
 /// could take long, and the next run does it.
-#[allow(clippy::exit, reason = "the watch is a thread of its own, which cannot return from main")]
 fn stop_on_signals(placed: Arc<AtomicBool>) {
     use signal_hook::consts::{SIGINT, SIGTERM};
     // Without the watch a signal still ends the run, only without a word.
@@ -91,8 +90,8 @@ fn stop_on_signals(placed: Arc<AtomicBool>) {
             } else {
                 "Stopped: nothing was written; an earlier output is whole. The next run clears what this one began."
             });
-            // As a shell counts an end by a signal.
-            std::process::exit(128 + signal);
+            // As a shell counts an end by a signal. Nothing is cleaned up: libraries that other threads still use would be taken apart.
+            signal_hook::low_level::exit(128 + signal);
         }
     });
 }
