@@ -6,9 +6,11 @@
 
 use super::solve;
 
+mod exponential;
 mod normal;
 mod tails;
 
+pub use exponential::exp_below_zero;
 pub use normal::{ln_normal_cdf, normal_cdf, normal_density, normal_quantile};
 pub use tails::{chi_squared_above, two_sided_normal_p, two_sided_z};
 

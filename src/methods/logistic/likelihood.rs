@@ -4,6 +4,7 @@
 
 use super::matrix::Factor;
 use super::prepared::{Block, Lane, Prepared, SIDE};
+use crate::methods::special::exp_below_zero;
 
 /// What is added to the log-likelihood.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -24,9 +25,10 @@ pub(super) struct Point {
     pub(super) information: Vec<f64>,
     pub(super) factor: Factor,
     log_determinant: f64,
-    /// Chance to exceed and its p (1 - p), by block.
-    chances: Vec<Chances>,
 }
+
+/// Chance to exceed and its p (1 - p), by block: what the slope wants of the pass before. Not kept with the point, which is copied.
+pub(super) struct Passed(Vec<Chances>);
 
 #[derive(Clone, Debug)]
 struct Chances {
@@ -35,7 +37,7 @@ struct Chances {
 }
 
 impl Point {
-    pub(super) fn of(rows: &Prepared, beta: &[f64]) -> Option<Self> {
+    pub(super) fn of(rows: &Prepared, beta: &[f64]) -> Option<(Self, Passed)> {
         let width = rows.columns;
         let mut information = vec![0.0; width * width];
         let mut chances = Vec::with_capacity(rows.blocks.len());
@@ -51,7 +53,8 @@ impl Point {
         let factor = Factor::of(&information, width, &all, SINGULAR_EPS).ok()?;
         let log_determinant = factor.log_determinant();
         let usable = log_likelihood.is_finite() && log_determinant.is_finite();
-        usable.then_some(Point { log_likelihood, information, factor, log_determinant, chances })
+        let point = Point { log_likelihood, information, factor, log_determinant };
+        usable.then_some((point, Passed(chances)))
     }
 
     pub(super) fn objective(&self, penalty: Penalty) -> f64 {
@@ -69,7 +72,7 @@ fn at_block(block: &Block, beta: &[f64]) -> (Chances, f64) {
         eta.iter_mut().zip(column).for_each(|(e, x)| *e += x * b);
     }
     // t = exp(-|eta|) never overflows, and all four figures come from it.
-    let t = eta.map(|eta| libm::exp(-eta.abs()));
+    let t = eta.map(|eta| exp_below_zero(-eta.abs()));
     let (mut p, mut w, mut linear) = ([0.0; SIDE], [0.0; SIDE], [0.0; SIDE]);
     for i in 0..SIDE {
         let whole = 1.0 / (1.0 + t[i]);
@@ -78,12 +81,11 @@ fn at_block(block: &Block, beta: &[f64]) -> (Chances, f64) {
         let (n, x) = (block.wells[i], block.exceeding[i]);
         linear[i] = x * eta[i].min(0.0) - (n - x) * eta[i].max(0.0);
     }
-    let counts = block.wells.iter().zip(&t);
     let logs = if block.single {
         // One logarithm of a product of at most 2^SIDE.
-        libm::log(counts.map(|(n, t)| 1.0 + n * t).product())
+        libm::log(product(&block.wells, &t))
     } else {
-        counts.map(|(n, t)| n * libm::log1p(*t)).sum()
+        block.wells.iter().zip(&t).map(|(n, t)| n * libm::log1p(*t)).sum()
     };
     (Chances { p, w }, linear.iter().sum::<f64>() - logs)
 }
@@ -104,6 +106,17 @@ fn add_squares(matrix: &mut [f64], block: &Block, weight: &Lane) {
             }
         }
     }
+}
+
+/// Product of 1 + a b, in eight lanes as `dot`.
+fn product(a: &Lane, b: &Lane) -> f64 {
+    let mut lanes = [1.0; 8];
+    for (x, y) in a.as_chunks::<8>().0.iter().zip(b.as_chunks::<8>().0) {
+        for i in 0..8 {
+            lanes[i] *= 1.0 + x[i] * y[i];
+        }
+    }
+    lanes.iter().product()
 }
 
 /// Sum of products, in eight lanes that a processor works out side by side, always in the same order.
@@ -134,10 +147,10 @@ pub(super) fn information_at_zero(rows: &Prepared) -> Vec<f64> {
 }
 
 /// Slope of the objective: sum of x (y - p), and with the penalty of x h (1/2 - p), h being the well's leverage.
-pub(super) fn slope(rows: &Prepared, point: &Point, penalty: Penalty) -> Vec<f64> {
+pub(super) fn slope(rows: &Prepared, (point, passed): (&Point, &Passed), penalty: Penalty) -> Vec<f64> {
     let mut slope = vec![0.0; rows.columns];
     let mut solved = vec![[0.0; SIDE]; rows.columns];
-    for (block, Chances { p, w }) in rows.blocks.iter().zip(&point.chances) {
+    for (block, Chances { p, w }) in rows.blocks.iter().zip(&passed.0) {
         let mut pull = [0.0; SIDE];
         for i in 0..SIDE {
             pull[i] = block.exceeding[i] - block.wells[i] * p[i];

@@ -8,7 +8,7 @@
 use super::NoFit;
 use super::likelihood::{Penalty, Point};
 use super::matrix::Factor;
-use super::prepared::Prepared;
+use super::prepared::{Block, Lane, Prepared};
 
 /// Expected rise (twice, in log-likelihood) at which a published fit has settled: 1e-10 standard errors.
 pub(super) const FINE: f64 = 1e-20;
@@ -84,7 +84,8 @@ fn rises(penalty: Penalty, from: &Fitted, to: &Fitted) -> bool {
 
 /// The plain fit from `beta` on, which runs away where the outcomes are separated.
 pub(super) fn plain(rows: &Prepared, beta: Vec<f64>) -> Result<Fitted, NoFit> {
-    let (exceeding, wells) = (rows.exceeding.iter().sum::<f64>(), rows.wells.iter().sum::<f64>());
+    let all = |of: fn(&Block) -> &Lane| rows.blocks.iter().flat_map(of).sum::<f64>();
+    let (exceeding, wells) = (all(|block| &block.exceeding), all(|block| &block.wells));
     if exceeding == 0.0 || exceeding == wells {
         return Err(NoFit::Separated);
     }
@@ -107,8 +108,8 @@ pub(super) fn plain(rows: &Prepared, beta: Vec<f64>) -> Result<Fitted, NoFit> {
 }
 
 fn start(rows: &Prepared, penalty: Penalty, beta: Vec<f64>) -> Result<Fitted, NoFit> {
-    let point = rows.at(&beta).ok_or(NoFit::NotSettled)?;
-    let slope = rows.slope(&point, penalty);
+    let (point, passed) = rows.at(&beta).ok_or(NoFit::NotSettled)?;
+    let slope = rows.slope((&point, &passed), penalty);
     Ok(Fitted { beta, point, slope, rise: 0.0 })
 }
 
@@ -120,7 +121,7 @@ fn bend(rows: &Prepared, penalty: Penalty, beta: &[f64]) -> Option<Vec<f64>> {
         let slope_at = |by: f64| {
             let mut beta = beta.to_vec();
             beta[j] += by;
-            rows.at(&beta).map(|point| rows.slope(&point, penalty))
+            rows.at(&beta).map(|(point, passed)| rows.slope((&point, &passed), penalty))
         };
         let (up, down) = (slope_at(DIFFERENCE)?, slope_at(-DIFFERENCE)?);
         for (i, (up, down)) in up.iter().zip(down).enumerate() {
@@ -151,10 +152,10 @@ fn advance(rows: &Prepared, penalty: Penalty, here: &Fitted, step: &[f64]) -> Op
     let mut share = 1.0;
     for _ in 0..40 {
         let beta: Vec<f64> = here.beta.iter().zip(step).map(|(b, s)| b + share * s).collect();
-        if let Some(point) = rows.at(&beta)
+        if let Some((point, passed)) = rows.at(&beta)
             && point.objective(penalty) >= now - ROUNDING * (1.0 + now.abs())
         {
-            let slope = rows.slope(&point, penalty);
+            let slope = rows.slope((&point, &passed), penalty);
             return Some(Fitted { beta, point, slope, rise: 0.0 });
         }
         share *= 0.5;
@@ -167,12 +168,8 @@ const BORDER_EPS: f64 = 1e-6;
 
 /// Whether the direction has every exceeding well on its one side and every other on its other side or on the border.
 fn splits(rows: &Prepared, direction: &[f64]) -> bool {
-    let along = |row: &[f64]| row.iter().zip(direction).map(|(x, d)| x * d).sum::<f64>();
-    let farthest = rows.each().fold(0.0_f64, |m, (row, _, _)| m.max(along(row).abs()));
+    let rows = || rows.blocks.iter().flat_map(|block| block.along(direction));
+    let farthest = rows().fold(0.0_f64, |m, (at, _, _)| m.max(at.abs()));
     let near = BORDER_EPS * farthest;
-    farthest > 0.0
-        && rows.each().all(|(row, n, x)| {
-            let at = along(row);
-            (x == 0.0 || at >= -near) && (x == n || at <= near)
-        })
+    farthest > 0.0 && rows().all(|(at, n, x)| (x == 0.0 || at >= -near) && (x == n || at <= near))
 }
