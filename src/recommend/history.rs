@@ -46,9 +46,31 @@ pub struct Track {
 /// Tracks of all wells.
 #[derive(Clone, Debug, Default)]
 pub struct History {
-    /// By well and then analyte.
-    pub(super) tracks: Vec<Track>,
+    pub(super) tracks: Tracks,
     pub(super) places: Places,
+}
+
+/// By well and then analyte, what is to be said of every track; and of the few that have it what most have not, which would take
+/// twice the room of all else.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Tracks {
+    all: Vec<Kept>,
+    rare: Vec<Rare>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Kept {
+    newest: Day,
+    found: Span,
+    /// Place in `rare` plus one, or 0.
+    rare: u32,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Rare {
+    above: Span,
+    after_repair: Span,
+    noticed: Span,
 }
 
 /// Where each well's tracks are.
@@ -72,31 +94,26 @@ impl History {
             before += *start;
             *start = before;
         }
-        let none = Span::NONE;
-        let blank = Track {
-            analyte: AnalyteId(0),
-            newest: Day(0),
-            found: none,
-            above: none,
-            after_repair: none,
-            noticed: none,
-        };
-        let mut tracks = vec![blank; starts.last().map_or(0, |all| *all as usize)];
+        let blank = Kept { newest: Day(0), found: Span::NONE, rare: 0 };
+        let mut all = vec![blank; starts.last().map_or(0, |all| *all as usize)];
+        let mut analytes = vec![AnalyteId(0); all.len()];
         let mut next = starts.clone();
         for value in &survey.values {
             let Some(at) = next.get_mut(value.well.index()) else { continue };
-            if let Some(track) = tracks.get_mut(*at as usize) {
-                *track = Track { analyte: value.analyte, newest: value.newest, ..blank };
+            if let (Some(kept), Some(analyte)) = (all.get_mut(*at as usize), analytes.get_mut(*at as usize)) {
+                kept.newest = value.newest;
+                *analyte = value.analyte;
             }
             *at += 1;
         }
-        let analytes = tracks.iter().map(|track| track.analyte).collect();
-        History { tracks, places: Places { starts, analytes } }
+        History { tracks: Tracks { all, rare: Vec::new() }, places: Places { starts, analytes } }
     }
 
     /// A well's tracks, by analyte.
-    pub fn of_well(&self, well: WellId) -> &[Track] {
-        self.places.of_well(well.0).and_then(|(from, to)| self.tracks.get(from..to)).unwrap_or_default()
+    pub fn of_well(&self, well: WellId) -> Vec<Track> {
+        let (from, to) = self.places.of_well(well.0).unwrap_or_default();
+        let analytes = self.places.analytes.get(from..to).unwrap_or_default();
+        analytes.iter().zip(from..).filter_map(|(analyte, at)| self.tracks.track(*analyte, at)).collect()
     }
 }
 
@@ -125,18 +142,47 @@ pub(super) struct Noted {
     pub(super) noticed: bool,
 }
 
-impl Track {
-    /// Adds what a result says.
+impl Tracks {
+    pub(super) fn len(&self) -> usize {
+        self.all.len()
+    }
+
+    fn track(&self, analyte: AnalyteId, at: usize) -> Option<Track> {
+        let kept = self.all.get(at)?;
+        let Rare { above, after_repair, noticed } = self.rare_of(kept.rare).copied().unwrap_or(Rare::NONE);
+        Some(Track { analyte, newest: kept.newest, found: kept.found, above, after_repair, noticed })
+    }
+
+    fn rare_of(&self, place: u32) -> Option<&Rare> {
+        self.rare.get(place.checked_sub(1)? as usize)
+    }
+
+    /// Adds what a result says to its track.
     pub(super) fn note(&mut self, noted: Noted) {
+        let Some(kept) = self.all.get_mut(noted.track) else { return };
+        if noted.found {
+            kept.found = kept.found.with(noted.day);
+        }
+        if !(noted.above || noted.repaired || noted.noticed) {
+            return;
+        }
+        if kept.rare == 0 {
+            self.rare.push(Rare::NONE);
+            kept.rare = u32::try_from(self.rare.len()).unwrap_or(0);
+        }
+        let Some(rare) = (kept.rare as usize).checked_sub(1).and_then(|at| self.rare.get_mut(at)) else { return };
         for (is, span) in [
-            (noted.found, &mut self.found),
-            (noted.above, &mut self.above),
-            (noted.repaired, &mut self.after_repair),
-            (noted.noticed, &mut self.noticed),
+            (noted.above, &mut rare.above),
+            (noted.repaired, &mut rare.after_repair),
+            (noted.noticed, &mut rare.noticed),
         ] {
             if is {
                 *span = span.with(noted.day);
             }
         }
     }
+}
+
+impl Rare {
+    const NONE: Rare = Rare { above: Span::NONE, after_repair: Span::NONE, noticed: Span::NONE };
 }

@@ -70,7 +70,8 @@ impl Retests {
         let tests = self.history.of_well(id);
         let newest = tests.iter().map(|track| track.newest).max();
         let Some((newest, as_of)) = newest.zip(self.as_of) else { return Vec::new() };
-        let one = Well { calendar: self, dictionary, as_of, id: wells.id(id), xy: wells.xy(id), tests, newest };
+        let (name, xy) = (wells.id(id), wells.xy(id));
+        let one = Well { calendar: self, dictionary, as_of, id: name, xy, tests: &tests, newest };
         let mut rows: Vec<RetestRow<'a>> = Vec::new();
         for rule in &self.rules.0 {
             let before = rows.len();
@@ -90,17 +91,17 @@ fn drop_asked(rows: &mut Vec<RetestRow<'_>>, before: usize) {
     rows.append(&mut new);
 }
 
-struct Well<'a> {
+struct Well<'a, 't> {
     calendar: &'a Retests,
     dictionary: &'a Dictionary,
     as_of: Day,
     id: &'a str,
     xy: Option<[f64; 2]>,
-    tests: &'a [Track],
+    tests: &'t [Track],
     newest: Day,
 }
 
-impl<'a> Well<'a> {
+impl<'a> Well<'a, '_> {
     fn add(&self, rule: &'a Rule, rows: &mut Vec<RetestRow<'a>>) {
         match rule.trigger {
             Trigger::OlderThan => rows.extend(self.older(rule)),
