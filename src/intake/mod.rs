@@ -8,7 +8,6 @@ mod block;
 mod columns;
 mod encoding;
 mod header;
-mod in_order;
 mod json_lines;
 mod kind;
 mod lines;

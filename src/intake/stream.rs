@@ -5,10 +5,10 @@
 use super::block::{RawBlock, SourceFile};
 use super::columns::{Columns, wanted};
 use super::header::Wanted;
-use super::in_order::in_order;
 use super::open::{Extent, Rows, look, open as open_file};
 use super::ragged::Ragged;
 use crate::files::Inputs;
+use crate::in_order::read_in_order;
 use crate::plan::{Plan, ResultsPart, TextOptions};
 use crate::problem::{Problem, Problems, Warning};
 use std::collections::VecDeque;
@@ -111,7 +111,7 @@ impl Intake {
         map: impl Fn(&RawBlock) -> T + Sync,
         take: impl FnMut(T) -> Result<(), Problem> + Send,
     ) -> Result<(), Problem> {
-        in_order(rayon::current_num_threads(), || self.next_block(), |block| map(&block), take)?;
+        read_in_order(rayon::current_num_threads(), || self.next_block(), |block| map(&block), take)?;
         self.tell_ragged();
         Ok(())
     }

@@ -5,6 +5,7 @@
 
 mod across;
 pub(crate) mod advice_tables;
+mod columns;
 mod csv;
 mod further;
 mod geojson;
@@ -104,9 +105,12 @@ pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Resu
     );
     rows?;
     let ((tables, layers), pictures) = (tables?, pictures?);
-    research::write(&stage, results, &tables, &places)?;
     progress.step("Writing the report");
-    write_page(&stage, &public, &pictures, &tables, layers)?;
+    let (research, page) = rayon::join(
+        || research::write(&stage, results, &tables, &places),
+        || write_page(&stage, &public, &pictures, &tables, layers),
+    );
+    research.and(page)?;
     let template = letters::Template::read(plan, &results.job.inputs)?;
     letters::write(&stage, results, &protection, template.as_ref())?;
     manifest::write(&stage, results)?;
@@ -177,11 +181,13 @@ fn lonlats(results: &Results<'_>) -> Result<Vec<Option<Point>>, Problem> {
     })
 }
 
-/// The files with a line for each row or well.
+/// The files with a line for each row or well. What one thread alone can do comes first, and results, which any number of threads can
+/// share, are there for whoever has nothing else to do.
 fn write_rows(stage: &Stage, results: &Results<'_>, places: &[Option<Point>]) -> Result<(), Problem> {
     let lists = || internal::write(stage, results, places).and_then(|()| pictures::write_internal(stage, results));
-    let (lists, parquet) = rayon::join(lists, || parquet::write(stage, results));
-    lists.and(parquet)
+    let long = || parquet::write_values(stage, results).and_then(|()| parquet::write_results(stage, results));
+    let (lists, long) = rayon::join(lists, long);
+    lists.and(long)
 }
 
 /// Every table twice: whole and internal, protected and public.

@@ -1,58 +1,67 @@
 //! results.parquet (one row a source result) and well-values.parquet (one row a well and analyte).
 //!
-//! Written block by block, packed with Snappy: quick, and read by everything that reads Parquet. The ends of an
-//! interval stand in `low` and `high`, infinity where a result is only known to lie
-//! above; both are null for a verdict without a number.
+//! Row groups are made and packed on all threads, and written in order. The ends of an interval stand in `low` and `high`,
+//! infinity where a result is only known to lie above; both are null for a verdict without a number.
 
+use super::columns::{Coded, Column, ColumnFile, Figures, GROUP, Group, Kind, Layout, Texts};
 use super::internal::{SetAside, set_aside};
 use super::research::{Edition, metadata};
 use super::{Results, Stage};
 use crate::fate::{Fate, Reason};
-use crate::ids::{AnalyteId, Day, Interval};
+use crate::ids::{AnalyteId, Day, Interval, WellId};
 use crate::in_order::in_order;
 use crate::normalise::{Block, Row};
 use crate::per_well::{Numbered, WellValue, fate};
 use crate::plan::{Method, SampleKind, shown_path};
 use crate::problem::Problem;
-use polars::prelude::*;
+use polars::prelude::PolarsResult;
 
-/// Rows of a row group.
-const GROUP: u64 = 250_000;
-
-/// Writes both files, and set-aside.csv beside them: one walk over all rows makes it and results.parquet, since rows are long in
-/// being taken from where they were put away.
+/// Writes results.parquet, and set-aside.csv beside it: one walk over all rows makes both, since rows are long in being taken from
+/// where they were put away.
 ///
 /// # Errors
 /// A folder that cannot be written.
-pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
-    results_file(stage, results)?;
-    values_file(stage, results)
-}
-
-fn results_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+pub fn write_results(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let words = Words::new(results);
     let name = "internal/results.parquet";
-    let about = metadata(results, Edition::Internal, "results");
+    let layout = layout(stage, name, Written::COLUMNS.into_iter().chain(Common::COLUMNS).chain(Fates::COLUMNS))?;
+    let mut file = ColumnFile::new(stage, name, &layout, metadata(results, Edition::Internal, "results"))?;
     let mut aside = SetAside::new(stage)?;
-    write_frames(stage, name, result_frame(results, &words, &[]), about, |take| {
-        let lines = |blocks: &[Numbered<'_>]| blocks.iter().map(|(_, b)| set_aside(b, results)).collect::<Vec<_>>();
-        let made = |blocks: &[Numbered<'_>]| (result_frame(results, &words, blocks), lines(blocks));
-        results.survey.ledger.in_order(GROUP, made, |(frame, lines)| {
-            lines.iter().try_for_each(|lines| aside.put(lines))?;
-            take(frame)
-        })
+    let made = |blocks: &[Numbered<'_>]| {
+        let lines: Vec<_> = blocks.iter().map(|(_, block)| set_aside(block, results)).collect();
+        (result_columns(results, &words, blocks).and_then(|columns| layout.pack(&columns)), lines)
+    };
+    results.survey.ledger.in_order(GROUP as u64, made, |(group, lines)| {
+        lines.iter().try_for_each(|lines| aside.put(lines))?;
+        file.put(group)
     })?;
+    file.keep()?;
     aside.keep()
 }
 
-fn values_file(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
+/// Writes well-values.parquet.
+///
+/// # Errors
+/// A folder that cannot be written.
+pub fn write_values(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let words = Words::new(results);
     let name = "internal/well-values.parquet";
-    let about = metadata(results, Edition::Internal, "well-values");
-    write_frames(stage, name, value_frame(results, &words, &[]), about, |take| {
-        let groups: Vec<&[WellValue]> = results.survey.values.chunks(GROUP as usize).collect();
-        in_order(&groups, |part| Ok(value_frame(results, &words, part)), take)
-    })
+    let layout = layout(stage, name, Common::COLUMNS.into_iter().chain([("results", Kind::Count)]))?;
+    let mut file = ColumnFile::new(stage, name, &layout, metadata(results, Edition::Internal, "well-values"))?;
+    let groups: Vec<&[WellValue]> = results.survey.values.chunks(GROUP).collect();
+    let made = |part: &&[WellValue]| -> Result<PolarsResult<Group>, Problem> {
+        Ok(value_columns(results, &words, part).and_then(|columns| layout.pack(&columns)))
+    };
+    in_order(&groups, made, |group| file.put(group))?;
+    file.keep()
+}
+
+fn layout<'n>(
+    stage: &Stage,
+    name: &str,
+    columns: impl IntoIterator<Item = (&'n str, Kind)>,
+) -> Result<Layout, Problem> {
+    Layout::new(columns).map_err(|error| stage.unwritable(name, &std::io::Error::other(error.to_string())))
 }
 
 /// Analytes' ids and units, made once.
@@ -68,193 +77,190 @@ impl Words {
         let units = dictionary.analytes().iter().map(|(id, _)| dictionary.unit_text(id)).collect();
         Words { ids, units }
     }
-
-    fn of(&self, list: fn(&Words) -> &Vec<String>, analyte: Option<AnalyteId>) -> Option<&str> {
-        analyte.and_then(|analyte| list(self).get(analyte.index())).map(String::as_str)
-    }
 }
 
-/// Takes a frame, or what was wrong in making it, and writes it.
-type Take<'t> = dyn FnMut(PolarsResult<DataFrame>) -> Result<(), Problem> + Send + 't;
-
-/// Writes frames one after another as `give` hands them out; `empty` has their columns, `about` is the file's metadata.
-fn write_frames(
-    stage: &Stage,
-    name: &str,
-    empty: PolarsResult<DataFrame>,
-    about: KeyValueMetadata,
-    give: impl FnOnce(&mut Take<'_>) -> Result<(), Problem>,
-) -> Result<(), Problem> {
-    let mut out = stage.create(name)?;
-    let failed = out.failed();
-    let fault = |error: PolarsError| stage.unwritable(name, &failed.or(error));
-    let schema = empty.map_err(fault)?.schema().clone();
-    let writer =
-        ParquetWriter::new(&mut out).with_compression(ParquetCompression::Snappy).with_key_value_metadata(Some(about));
-    let mut batched = writer.batched(&schema).map_err(fault)?;
-    let mut rows = 0u64;
-    give(&mut |frame| {
-        let frame = frame.map_err(fault)?;
-        rows += frame.height() as u64;
-        batched.write_batch(&frame).map_err(fault)
-    })?;
-    batched.finish().map_err(fault)?;
-    drop(batched);
-    stage.keep(name, out, Some(rows))
-}
-
-/// Columns that results and values share, in their order.
+/// Columns that results and values share.
+#[derive(Default)]
 struct Common {
-    well: StringChunkedBuilder,
-    area: StringChunkedBuilder,
-    analyte: StringChunkedBuilder,
-    unit: StringChunkedBuilder,
-    low: PrimitiveChunkedBuilder<Float64Type>,
-    high: PrimitiveChunkedBuilder<Float64Type>,
-    detected: BooleanChunkedBuilder,
-    date: PrimitiveChunkedBuilder<Int32Type>,
-    kind: StringChunkedBuilder,
-    method: StringChunkedBuilder,
-    estimated: BooleanChunkedBuilder,
-}
-
-/// A column of text for this many rows.
-fn texts(name: &str, rows: usize) -> StringChunkedBuilder {
-    StringChunkedBuilder::new(name.into(), rows)
+    well: Coded,
+    area: Coded,
+    analyte: Coded,
+    unit: Coded,
+    low: Figures,
+    high: Figures,
+    detected: Vec<Option<bool>>,
+    date: Vec<Option<i32>>,
+    kind: Coded,
+    method: Coded,
+    estimated: Vec<Option<bool>>,
 }
 
 impl Common {
-    fn new(rows: usize) -> Common {
-        Common {
-            well: texts("well", rows),
-            area: texts("area_id", rows),
-            analyte: texts("analyte", rows),
-            unit: texts("unit", rows),
-            low: PrimitiveChunkedBuilder::new("low".into(), rows),
-            high: PrimitiveChunkedBuilder::new("high".into(), rows),
-            detected: BooleanChunkedBuilder::new("detected".into(), rows),
-            date: PrimitiveChunkedBuilder::new("date".into(), rows),
-            kind: texts("sample_kind", rows),
-            method: texts("method", rows),
-            estimated: BooleanChunkedBuilder::new("estimated".into(), rows),
+    const COLUMNS: [(&str, Kind); 11] = [
+        ("well", Kind::Text),
+        ("area_id", Kind::Text),
+        ("analyte", Kind::Text),
+        ("unit", Kind::Text),
+        ("low", Kind::Figure),
+        ("high", Kind::Figure),
+        ("detected", Kind::Truth),
+        ("date", Kind::Day),
+        ("sample_kind", Kind::Text),
+        ("method", Kind::Text),
+        ("estimated", Kind::Truth),
+    ];
+
+    /// A well of the list, or one that is known by its text alone.
+    fn push_place(&mut self, results: &Results<'_>, well: u32, text: &str) {
+        match results.wells.id_at(well) {
+            Some(id) => self.well.push(well as usize, || Some(id)),
+            None => self.well.push_text(Some(text)),
+        }
+        let areas = results.wells.areas();
+        match results.wells.area(WellId(well)) {
+            Some(area) => self.area.push(area.index(), || Some(areas.id(area))),
+            None => self.area.push_text(None),
         }
     }
 
-    fn push_place(&mut self, results: &Results<'_>, well: u32, id: &str) {
-        self.well.append_value(id);
-        self.area.append_option(area_id(results, well));
-    }
-
     fn push(&mut self, words: &Words, analyte: Option<AnalyteId>, interval: Option<Interval>, day: Option<Day>) {
-        self.analyte.append_option(words.of(|w| &w.ids, analyte));
-        self.unit.append_option(words.of(|w| &w.units, analyte));
-        self.low.append_option(interval.and_then(Interval::low));
-        self.high.append_option(interval.and_then(Interval::high));
-        self.detected.append_option(interval.map(Interval::detected));
-        self.date.append_option(day.map(|day| day.0));
+        push_analyte(&mut self.analyte, &words.ids, analyte);
+        push_analyte(&mut self.unit, &words.units, analyte);
+        self.low.push(interval.and_then(Interval::low));
+        self.high.push(interval.and_then(Interval::high));
+        self.detected.push(interval.map(Interval::detected));
+        self.date.push(day.map(|day| day.0));
     }
 
     fn push_kind(&mut self, kind: SampleKind, method: Method, estimated: bool) {
-        self.kind.append_value(kind_word(kind));
-        self.method.append_value(method_word(method));
-        self.estimated.append_value(estimated);
+        self.kind.push(kind as usize, || Some(kind_word(kind)));
+        self.method.push(method as usize, || Some(method_word(method)));
+        self.estimated.push(Some(estimated));
     }
 
-    fn columns(self) -> PolarsResult<Vec<Column>> {
-        Ok(vec![
-            self.well.finish().into_column(),
-            self.area.finish().into_column(),
-            self.analyte.finish().into_column(),
-            self.unit.finish().into_column(),
-            self.low.finish().into_column(),
-            self.high.finish().into_column(),
-            self.detected.finish().into_column(),
-            self.date.finish().into_column().cast(&DataType::Date)?,
-            self.kind.finish().into_column(),
-            self.method.finish().into_column(),
-            self.estimated.finish().into_column(),
+    fn finish(self) -> PolarsResult<[Column; 11]> {
+        Ok([
+            self.well.finish()?,
+            self.area.finish()?,
+            self.analyte.finish()?,
+            self.unit.finish()?,
+            self.low.finish()?,
+            self.high.finish()?,
+            Column::truths(self.detected),
+            Column::days(self.date),
+            self.kind.finish()?,
+            self.method.finish()?,
+            Column::truths(self.estimated),
         ])
     }
 }
 
-fn area_id<'a>(results: &Results<'a>, well: u32) -> Option<&'a str> {
-    let area = results.wells.area(crate::ids::WellId(well))?;
-    Some(results.wells.areas().id(area))
+fn push_analyte(column: &mut Coded, list: &[String], analyte: Option<AnalyteId>) {
+    match analyte {
+        Some(analyte) => column.push(analyte.index(), || list.get(analyte.index()).map(String::as_str)),
+        None => column.push_text(None),
+    }
 }
 
 /// Columns of results as they were written.
+#[derive(Default)]
 struct Written {
-    file: StringChunkedBuilder,
-    line: PrimitiveChunkedBuilder<UInt32Type>,
-    sample: StringChunkedBuilder,
-    name: StringChunkedBuilder,
-    unit: StringChunkedBuilder,
-    value: StringChunkedBuilder,
+    file: Texts,
+    line: Vec<u32>,
+    sample: Texts,
+    name: Coded,
+    unit: Coded,
+    value: Texts,
 }
 
 impl Written {
-    fn new(rows: usize) -> Written {
-        Written {
-            file: texts("file", rows),
-            line: PrimitiveChunkedBuilder::new("line".into(), rows),
-            sample: texts("sample", rows),
-            name: texts("analyte_as_written", rows),
-            unit: texts("unit_as_written", rows),
-            value: texts("value_as_written", rows),
-        }
+    const COLUMNS: [(&str, Kind); 6] = [
+        ("file", Kind::Text),
+        ("line", Kind::Count),
+        ("sample", Kind::Text),
+        ("analyte_as_written", Kind::Text),
+        ("unit_as_written", Kind::Text),
+        ("value_as_written", Kind::Text),
+    ];
+
+    /// The rows to come are of another block, whose spellings have numbers of their own.
+    fn begin(&mut self) {
+        self.name.forget();
+        self.unit.forget();
     }
 
     fn push(&mut self, path: &str, block: &Block, row: &Row) {
-        let spelling = block.spellings.get(usize::from(row.spelling));
-        self.file.append_value(path);
-        self.line.append_value(row.line);
-        self.sample.append_value(block.text(row.sample));
-        self.name.append_option(spelling.map(|(name, _)| name));
-        self.unit.append_option(spelling.map(|(_, unit)| unit));
-        self.value.append_value(block.text(row.written));
+        let number = usize::from(row.spelling);
+        let spelling = || block.spellings.get(number);
+        self.file.push(Some(path));
+        self.line.push(row.line);
+        self.sample.push(Some(block.text(row.sample)));
+        self.name.push(number, || spelling().map(|(name, _)| name.as_str()));
+        self.unit.push(number, || spelling().map(|(_, unit)| unit.as_str()));
+        self.value.push(Some(block.text(row.written)));
     }
 
-    fn columns(self) -> Vec<Column> {
-        let texts = [self.sample, self.name, self.unit, self.value].map(|texts| texts.finish().into_column());
-        [self.file.finish().into_column(), self.line.finish().into_column()].into_iter().chain(texts).collect()
+    fn finish(self) -> PolarsResult<[Column; 6]> {
+        Ok([
+            self.file.finish()?,
+            Column::rising(self.line),
+            self.sample.finish()?,
+            self.name.finish()?,
+            self.unit.finish()?,
+            self.value.finish()?,
+        ])
     }
 }
 
-fn result_frame(results: &Results<'_>, words: &Words, blocks: &[Numbered<'_>]) -> PolarsResult<DataFrame> {
-    let rows = blocks.iter().map(|(_, block)| block.rows.len()).sum();
-    let (mut written, mut common) = (Written::new(rows), Common::new(rows));
-    let (mut used, mut reason) = (BooleanChunkedBuilder::new("used".into(), rows), texts("reason", rows));
-    for (_, block) in blocks {
-        let path = shown_path(&results.job.plan.base, &block.file.path);
-        for row in &block.rows {
-            written.push(&path, block, row);
-            common.push_place(
-                results,
-                row.well,
-                results.wells.id_at(row.well).unwrap_or_else(|| block.text(row.well_text)),
-            );
-            common.push(words, row.analyte, row.interval, row.day);
-            common.push_kind(row.kind, row.method, row.estimated);
-            used.append_value(fate(row) == Fate::Used);
-            reason.append_option(row.reason.map(Reason::name));
+/// What became of results.
+#[derive(Default)]
+struct Fates {
+    used: Vec<Option<bool>>,
+    reason: Coded,
+}
+
+impl Fates {
+    const COLUMNS: [(&str, Kind); 2] = [("used", Kind::Truth), ("reason", Kind::Text)];
+
+    fn push(&mut self, row: &Row) {
+        let fate = fate(row);
+        self.used.push(Some(fate == Fate::Used));
+        match fate {
+            Fate::Used => self.reason.push_text(None),
+            Fate::SetAside(reason) => self.reason.push(reason as usize, || Some(Reason::name(reason))),
         }
     }
-    let mut columns = written.columns();
-    columns.extend(common.columns()?);
-    columns.extend([used.finish().into_column(), reason.finish().into_column()]);
-    DataFrame::new_infer_height(columns)
+
+    fn finish(self) -> PolarsResult<[Column; 2]> {
+        Ok([Column::truths(self.used), self.reason.finish()?])
+    }
 }
 
-fn value_frame(results: &Results<'_>, words: &Words, values: &[WellValue]) -> PolarsResult<DataFrame> {
-    let mut common = Common::new(values.len());
+fn result_columns(results: &Results<'_>, words: &Words, blocks: &[Numbered<'_>]) -> PolarsResult<Vec<Column>> {
+    let (mut written, mut common, mut fates) = (Written::default(), Common::default(), Fates::default());
+    for (_, block) in blocks {
+        let path = shown_path(&results.job.plan.base, &block.file.path);
+        written.begin();
+        for row in &block.rows {
+            written.push(&path, block, row);
+            common.push_place(results, row.well, block.text(row.well_text));
+            common.push(words, row.analyte, row.interval, row.day);
+            common.push_kind(row.kind, row.method, row.estimated);
+            fates.push(row);
+        }
+    }
+    Ok(written.finish()?.into_iter().chain(common.finish()?).chain(fates.finish()?).collect())
+}
+
+fn value_columns(results: &Results<'_>, words: &Words, values: &[WellValue]) -> PolarsResult<Vec<Column>> {
+    let mut common = Common::default();
     for value in values {
-        common.push_place(results, value.well.0, results.wells.id(value.well));
+        common.push_place(results, value.well.0, "");
         common.push(words, Some(value.analyte), Some(value.interval), Some(value.day));
         common.push_kind(value.kind, value.method, value.estimated);
     }
-    let mut columns = common.columns()?;
-    columns.push(Column::new("results".into(), values.iter().map(|value| value.results).collect::<Vec<u32>>()));
-    DataFrame::new_infer_height(columns)
+    let counts = Column::counts(values.iter().map(|value| value.results).collect());
+    Ok(common.finish()?.into_iter().chain([counts]).collect())
 }
 
 fn kind_word(kind: SampleKind) -> &'static str {

@@ -3,14 +3,16 @@
 //! Columns have the types of the dictionary. Numbers are rounded as in the CSV, so that both hold the same figures; text
 //! is left as it is, since nothing here is opened as a formula.
 
+use super::super::columns::{Column, ColumnFile, Figures, GROUP, Group, Kind, Layout, Texts};
 use super::super::{Results, Stage, number};
 use super::Edition;
 use super::edition::CAUTIONS;
 use super::fields::{Field, Resource};
+use crate::in_order::in_order;
 use crate::plan::shown_path;
 use crate::problem::Problem;
 use crate::table::{Cells, Listing, Table};
-use polars::prelude::*;
+use polars::prelude::PolarsResult;
 use serde_json::{Map, Value, json};
 
 /// Writes one table of an edition.
@@ -23,13 +25,16 @@ pub(super) fn write(
     edition: Edition,
     table: &Table,
 ) -> Result<Resource, Problem> {
-    let give = |columns: &mut Columns| {
-        for row in &table.rows {
-            row.iter().for_each(|cell| columns.cell(cell));
-            columns.end();
-        }
-    };
-    write_rows(stage, results, edition, (table.name, &table.columns), give)
+    write_rows(stage, results, edition, (table.name, &table.columns), |layout, resource, file| {
+        table.rows.chunks(GROUP).try_for_each(|part| {
+            let mut rows = Rows::new(resource);
+            for row in part {
+                row.iter().for_each(|cell| rows.cell(cell));
+                rows.end();
+            }
+            file.put(rows.pack(layout))
+        })
+    })
 }
 
 /// Writes a table too long to be held.
@@ -42,8 +47,15 @@ pub(super) fn write_listing(
     edition: Edition,
     table: &Listing<'_>,
 ) -> Result<Resource, Problem> {
-    let give = |columns: &mut Columns| (0..table.things).for_each(|thing| (table.rows)(thing, columns));
-    write_rows(stage, results, edition, (table.name, &table.columns), give)
+    let starts: Vec<usize> = (0..table.things).step_by(GROUP).collect();
+    write_rows(stage, results, edition, (table.name, &table.columns), |layout, resource, file| {
+        let made = |start: &usize| -> Result<PolarsResult<Group>, Problem> {
+            let mut rows = Rows::new(resource);
+            (*start..table.things.min(start + GROUP)).for_each(|thing| (table.rows)(thing, &mut rows));
+            Ok(rows.pack(layout))
+        };
+        in_order(&starts, made, |group| file.put(group))
+    })
 }
 
 fn write_rows(
@@ -51,36 +63,36 @@ fn write_rows(
     results: &Results<'_>,
     edition: Edition,
     (table, columns): (&str, &[String]),
-    give: impl FnOnce(&mut Columns),
+    groups: impl FnOnce(&Layout, &Resource, &mut ColumnFile<'_>) -> Result<(), Problem>,
 ) -> Result<Resource, Problem> {
     let resource = Resource::new(results, table, columns);
     let name = edition.path(&format!("{table}.parquet"));
-    let mut out = stage.create(&name)?;
-    // The Parquet writer wraps what the disk says in words of its own.
-    let failed = out.failed();
-    let fault = |error: PolarsError| stage.unwritable(&name, &failed.or(error));
-    let mut growing = Columns::new(&resource);
-    give(&mut growing);
-    let mut frame = growing.finish(&resource).map_err(fault)?;
-    ParquetWriter::new(&mut out)
-        .with_compression(ParquetCompression::Snappy)
-        .with_key_value_metadata(Some(metadata(results, edition, table)))
-        .finish(&mut frame)
-        .map_err(fault)?;
-    stage.keep(&name, out, Some(frame.height() as u64))?;
+    let layout = Layout::new(resource.fields.iter().map(|field| (field.name.as_str(), kind(field))))
+        .map_err(|error| stage.unwritable(&name, &std::io::Error::other(error.to_string())))?;
+    let mut file = ColumnFile::new(stage, &name, &layout, metadata(results, edition, table))?;
+    groups(&layout, &resource, &mut file)?;
+    file.keep()?;
     Ok(resource)
 }
 
+fn kind(field: &Field) -> Kind {
+    match field.kind.as_str() {
+        "integer" => Kind::Whole,
+        "number" => Kind::Figure,
+        _ => Kind::Text,
+    }
+}
+
 /// Columns that grow row by row.
-struct Columns {
+struct Rows {
     columns: Vec<Growing>,
     /// The column of the next cell.
     at: usize,
 }
 
-impl Columns {
-    fn new(resource: &Resource) -> Columns {
-        Columns { columns: resource.fields.iter().map(Growing::new).collect(), at: 0 }
+impl Rows {
+    fn new(resource: &Resource) -> Rows {
+        Rows { columns: resource.fields.iter().map(|field| Growing::new(kind(field))).collect(), at: 0 }
     }
 
     fn next(&mut self) -> Option<&mut Growing> {
@@ -88,18 +100,18 @@ impl Columns {
         self.columns.get_mut(self.at - 1)
     }
 
-    fn finish(self, resource: &Resource) -> PolarsResult<DataFrame> {
-        let named = self.columns.into_iter().zip(&resource.fields);
-        DataFrame::new_infer_height(named.map(|(column, field)| column.finish(field)).collect())
+    fn pack(self, layout: &Layout) -> PolarsResult<Group> {
+        let columns: Vec<Column> = self.columns.into_iter().map(Growing::finish).collect::<PolarsResult<_>>()?;
+        layout.pack(&columns)
     }
 }
 
-impl Cells for Columns {
+impl Cells for Rows {
     fn text(&mut self, text: &str) {
         match self.next() {
             Some(Growing::Whole(list)) => list.push(text.parse().ok()),
             Some(Growing::Figure(list)) => list.push(text.parse().ok()),
-            Some(Growing::Text(list)) => list.append_option((!text.is_empty()).then_some(text)),
+            Some(Growing::Text(list)) => list.push((!text.is_empty()).then_some(text)),
             None => {}
         }
     }
@@ -112,7 +124,7 @@ impl Cells for Columns {
         match self.next() {
             Some(Growing::Whole(list)) => list.push(i64::try_from(count).ok()),
             Some(Growing::Figure(list)) => list.push(Some(count as f64)),
-            Some(Growing::Text(list)) => list.append_value(count.to_string()),
+            Some(Growing::Text(list)) => list.push(Some(&count.to_string())),
             None => {}
         }
     }
@@ -121,7 +133,7 @@ impl Cells for Columns {
         match self.next() {
             Some(Growing::Whole(list)) => list.push(Some(figure as i64)),
             Some(Growing::Figure(list)) => list.push(Some(number::rounded(figure))),
-            Some(Growing::Text(list)) => list.append_value(number::text(figure)),
+            Some(Growing::Text(list)) => list.push(Some(&number::text(figure))),
             None => {}
         }
     }
@@ -137,31 +149,30 @@ impl Cells for Columns {
 /// A column that grows cell by cell.
 enum Growing {
     Whole(Vec<Option<i64>>),
-    Figure(Vec<Option<f64>>),
-    Text(StringChunkedBuilder),
+    Figure(Figures),
+    Text(Texts),
 }
 
 impl Growing {
-    fn new(field: &Field) -> Growing {
-        match field.kind.as_str() {
-            "integer" => Growing::Whole(Vec::new()),
-            "number" => Growing::Figure(Vec::new()),
-            _ => Growing::Text(StringChunkedBuilder::new(PlSmallStr::from_str(&field.name), 0)),
+    fn new(kind: Kind) -> Growing {
+        match kind {
+            Kind::Whole => Growing::Whole(Vec::new()),
+            Kind::Figure => Growing::Figure(Figures::default()),
+            _ => Growing::Text(Texts::default()),
         }
     }
 
-    fn finish(self, field: &Field) -> Column {
-        let name = PlSmallStr::from_str(&field.name);
+    fn finish(self) -> PolarsResult<Column> {
         match self {
-            Growing::Whole(list) => Column::new(name, list),
-            Growing::Figure(list) => Column::new(name, list),
-            Growing::Text(list) => list.finish().into_column(),
+            Growing::Whole(list) => Ok(Column::whole(list)),
+            Growing::Figure(list) => list.finish(),
+            Growing::Text(list) => list.finish(),
         }
     }
 }
 
 /// Key and value pairs of a Parquet file: title, columns with units, each analyte's unit, sources, cautions.
-pub(in super::super) fn metadata(results: &Results<'_>, edition: Edition, table: &str) -> KeyValueMetadata {
+pub(in super::super) fn metadata(results: &Results<'_>, edition: Edition, table: &str) -> Vec<(String, String)> {
     let dictionary = &results.job.dictionary;
     let resource = Resource::of_dictionary(results, table);
     let columns: Map<String, Value> = resource
@@ -187,7 +198,7 @@ pub(in super::super) fn metadata(results: &Results<'_>, edition: Edition, table:
         ("made_by", json!(concat!("wellreeve ", env!("CARGO_PKG_VERSION")))),
     ];
     let text = |value: Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
-    KeyValueMetadata::from_static(pairs.into_iter().map(|(key, value)| (key.to_owned(), text(value))).collect())
+    pairs.into_iter().map(|(key, value)| (key.to_owned(), text(value))).collect()
 }
 
 /// Who issued the limits; of the internal edition, the results files too (a file name may carry a well's id).
