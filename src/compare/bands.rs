@@ -18,6 +18,18 @@ pub struct Banding {
     pub of_well: Vec<Option<u8>>,
 }
 
+impl Banding {
+    /// A well's band by exposure.
+    pub(super) fn band(&self, well: WellId) -> Option<u8> {
+        self.of_well.get(well.index()).copied().flatten()
+    }
+
+    /// Whether the same wells have a band.
+    pub(super) fn has_wells_of(&self, other: &Banding) -> bool {
+        self.of_well.iter().map(Option::is_some).eq(other.of_well.iter().map(Option::is_some))
+    }
+}
+
 /// One band.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Band {

@@ -1,20 +1,18 @@
 //! land-use.csv: for each land use, analyte, benchmark and band, the rate and how it differs from the lowest band.
 
 use super::bands::Banding;
-use super::neighbours_alike::{self, Of};
+use super::case::Case;
 use super::rows::LandUseRow;
 use crate::dictionary::{Benchmark, Dictionary};
-use crate::ids::{AnalyteId, Interval, WellId};
+use crate::ids::AnalyteId;
 use crate::methods::adjust::benjamini_hochberg;
-use crate::methods::cochran_armitage::{equal_scores, trend};
-use crate::methods::exceedance::{Counts, Verdict};
+use crate::methods::exceedance::Counts;
 use crate::methods::fisher;
-use crate::methods::groups::{Ranked, Weight};
 use crate::methods::two_by_two::{Estimate, OddsKind, TwoByTwo, odds_ratio, risk_difference, risk_ratio};
 use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
 use crate::plan::Plan;
-use crate::summarise::{Findings, judge};
+use crate::summarise::Findings;
 use rayon::prelude::*;
 
 /// Fewest wells on either side of a comparison below which its note says so (common practice, no source).
@@ -29,20 +27,39 @@ pub(super) struct Ground<'a> {
     pub wells: &'a Wells,
 }
 
-/// Rows for every land use, in the plan's order.
-pub(super) fn rows(ground: Ground<'_>, bandings: &[Banding], survey: &Survey) -> Vec<LandUseRow> {
+/// Rows for each banding, in order.
+pub(super) fn rows(ground: Ground<'_>, bandings: &[Banding], survey: &Survey) -> Vec<Vec<LandUseRow>> {
     let analytes: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
-    bandings.iter().flat_map(|banding| one_land_use(ground, banding, &analytes)).collect()
+    let alike = of_same_wells(bandings);
+    let of_analyte = |(analyte, values): &(AnalyteId, &[WellValue])| {
+        let case = Case::new(ground, *analyte, values);
+        let rows = alike.iter().flat_map(|(numbers, own)| numbers.iter().copied().zip(case.rows(own)));
+        rows.collect::<Vec<(usize, Vec<LandUseRow>)>>()
+    };
+    let blocks: Vec<Vec<(usize, Vec<LandUseRow>)>> = analytes.par_iter().map(of_analyte).collect();
+    let mut by_banding: Vec<Vec<LandUseRow>> = vec![Vec::new(); bandings.len()];
+    for (number, rows) in blocks.into_iter().flatten() {
+        by_banding.get_mut(number).into_iter().for_each(|all| all.extend(rows.iter().cloned()));
+    }
+    by_banding.iter_mut().for_each(|rows| adjust(rows));
+    by_banding
 }
 
-fn one_land_use(ground: Ground<'_>, banding: &Banding, analytes: &[(AnalyteId, &[WellValue])]) -> Vec<LandUseRow> {
-    let blocks: Vec<Vec<LandUseRow>> = analytes
-        .par_iter()
-        .map(|(analyte, values)| Case { ground, banding, analyte: *analyte, values }.rows())
-        .collect();
-    let mut rows: Vec<LandUseRow> = blocks.into_iter().flatten().collect();
-    adjust(&mut rows);
-    rows
+/// Bandings in which the same wells have a band, with their numbers: they share most of the work.
+fn of_same_wells(bandings: &[Banding]) -> Vec<(Vec<usize>, Vec<&Banding>)> {
+    let mut groups: Vec<(Vec<usize>, Vec<&Banding>)> = Vec::new();
+    for (number, banding) in bandings.iter().enumerate() {
+        let same =
+            |(_, own): &&mut (Vec<usize>, Vec<&Banding>)| own.first().is_some_and(|own| own.has_wells_of(banding));
+        match groups.iter_mut().find(same) {
+            Some((numbers, own)) => {
+                numbers.push(number);
+                own.push(banding);
+            }
+            None => groups.push((vec![number], vec![banding])),
+        }
+    }
+    groups
 }
 
 /// Adjusts the tests of one land use for their number.
@@ -73,138 +90,9 @@ fn adjust_neighbours(rows: &mut [LandUseRow]) {
     }
 }
 
-/// One analyte in the bands of one land use.
-struct Case<'a> {
-    ground: Ground<'a>,
-    banding: &'a Banding,
-    analyte: AnalyteId,
-    values: &'a [WellValue],
-}
-
-/// The rank tests of one analyte.
-#[derive(Default)]
-struct Ranks {
-    p: Option<f64>,
-    trend_p: Option<f64>,
-    neighbour_p: Option<f64>,
-    notes: Vec<String>,
-}
-
-impl Case<'_> {
-    /// All benchmarks of the analyte; one block of bands without a benchmark if it has none.
-    fn rows(&self) -> Vec<LandUseRow> {
-        let ranks = self.ranks();
-        let own: Vec<&Benchmark> =
-            self.ground.findings.benchmarks.iter().filter(|b| b.analyte == self.analyte).collect();
-        let mut rows = match own.as_slice() {
-            [] => bare(self.banding, self.analyte, self.values),
-            some => some.iter().flat_map(|benchmark| self.judged(benchmark)).collect(),
-        };
-        for row in &mut rows {
-            row.rank_p = ranks.p;
-            row.rank_trend_p = ranks.trend_p;
-            row.rank_neighbour_p = ranks.neighbour_p;
-            row.notes.extend(ranks.notes.iter().filter(|note| !row.notes.contains(note)).cloned().collect::<Vec<_>>());
-        }
-        rows
-    }
-
-    /// Peto-Peto over all bands, for a trend over them, and with neighbours alike. Bacteria have shares only, and
-    /// verdicts without a number have no rank.
-    fn ranks(&self) -> Ranks {
-        if self.ground.dictionary.analytes().get(self.analyte).is_some_and(crate::dictionary::Analyte::is_microbial) {
-            return Ranks::default();
-        }
-        let (mut wells, mut number, mut nondetect, mut group) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
-        for value in self.values {
-            if let (Some(band), Some(x)) = (band(self.banding, value), value.interval.number()) {
-                wells.push(value.well);
-                number.push(x);
-                nondetect.push(matches!(value.interval, Interval::Below(_)));
-                group.push(usize::from(band));
-            }
-        }
-        let mut ranks = Ranks::default();
-        let tested = Ranked::of(&number, &nondetect, &group).and_then(|ranked| {
-            let test = ranked.test(Weight::PetoPeto);
-            test.outcome.map(|all| (ranked.scores(), test, all.p))
-        });
-        let (outcomes, test, p) = match tested {
-            Ok(tested) => tested,
-            Err(why) => {
-                ranks.notes.push(format!("no rank test: {why}"));
-                return ranks;
-            }
-        };
-        ranks.p = Some(p);
-        let scores = equal_scores(self.banding.bands.len());
-        ranks.trend_p = test.trend(&scores).ok().map(|trend| trend.p);
-        let outcomes: Vec<(WellId, f64)> = wells.into_iter().zip(outcomes).collect();
-        let (p, note) = neighbours_alike::check(self.ground.wells, self.banding, Of::Concentrations, &outcomes);
-        ranks.neighbour_p = p;
-        ranks.notes.extend(Some(note).filter(|note| !note.is_empty()));
-        ranks
-    }
-
-    /// Rows of one benchmark.
-    fn judged(&self, benchmark: &Benchmark) -> Vec<LandUseRow> {
-        let (plan, banding) = (self.ground.plan, self.banding);
-        let counts: Vec<Counts> = (0..banding.bands.len())
-            .map(|number| Counts::of(in_band(banding, self.values, number).map(|value| verdict(value, benchmark))))
-            .collect();
-        let exceeding: Vec<u64> = counts.iter().map(|c| c.exceeding).collect();
-        let known: Vec<u64> = counts.iter().map(|c| c.exceeding + c.meeting).collect();
-        let trend = trend(&exceeding, &known, &equal_scores(counts.len()));
-        let outcomes: Vec<(WellId, f64)> = self
-            .values
-            .iter()
-            .filter_map(|value| Some((value.well, one_or_none(verdict(value, benchmark))?)))
-            .collect();
-        let (neighbour_p, alike_note) =
-            neighbours_alike::check(self.ground.wells, self.banding, Of::Exceeding, &outcomes);
-        let reference = counts.first().copied().unwrap_or_default();
-        let one_band = |(number, count): (usize, &Counts)| {
-            let mut row = counted(plan, banding, benchmark, number, *count);
-            match &trend {
-                Ok(trend) => row.trend_p = Some(trend.p),
-                Err(why) => row.notes.push(format!("no trend test: {why}")),
-            }
-            row.neighbour_p = neighbour_p;
-            row.notes.extend(Some(alike_note.clone()).filter(|note| !note.is_empty()));
-            if number > 0 {
-                against(&mut row, *count, reference, plan.summary.interval);
-            }
-            row
-        };
-        counts.iter().enumerate().map(one_band).collect()
-    }
-}
-
-/// 1 above the limit, 0 below.
-fn one_or_none(verdict: Verdict) -> Option<f64> {
-    match verdict {
-        Verdict::Exceeding => Some(1.0),
-        Verdict::Meeting => Some(0.0),
-        Verdict::Undetermined => None,
-    }
-}
-
-fn band(banding: &Banding, value: &WellValue) -> Option<u8> {
-    banding.of_well.get(value.well.index()).copied().flatten()
-}
-
-fn in_band<'v>(banding: &'v Banding, values: &'v [WellValue], number: usize) -> impl Iterator<Item = &'v WellValue> {
-    values.iter().filter(move |value| band(banding, value).map(usize::from) == Some(number))
-}
-
-/// Rows without a benchmark: only the wells and the rank test.
-fn bare(banding: &Banding, analyte: AnalyteId, values: &[WellValue]) -> Vec<LandUseRow> {
-    (0..banding.bands.len())
-        .map(|number| {
-            let wells = in_band(banding, values, number).count();
-            LandUseRow { wells: u32::try_from(wells).unwrap_or(u32::MAX), ..empty(banding, analyte, number) }
-        })
-        .collect()
+/// A row without a benchmark: only its wells.
+pub(super) fn bare(banding: &Banding, analyte: AnalyteId, number: usize, wells: u64) -> LandUseRow {
+    LandUseRow { wells: u32::try_from(wells).unwrap_or(u32::MAX), ..empty(banding, analyte, number) }
 }
 
 fn empty(banding: &Banding, analyte: AnalyteId, number: usize) -> LandUseRow {
@@ -242,11 +130,14 @@ fn empty(banding: &Banding, analyte: AnalyteId, number: usize) -> LandUseRow {
     }
 }
 
-fn verdict(value: &WellValue, benchmark: &Benchmark) -> Verdict {
-    judge(value.interval, benchmark.kind)
-}
-
-fn counted(plan: &Plan, banding: &Banding, benchmark: &Benchmark, number: usize, count: Counts) -> LandUseRow {
+/// A row of one benchmark from the counts of its band.
+pub(super) fn counted(
+    plan: &Plan,
+    banding: &Banding,
+    benchmark: &Benchmark,
+    number: usize,
+    count: Counts,
+) -> LandUseRow {
     let small = |n: u64| u32::try_from(n).unwrap_or(u32::MAX);
     let rates = count.rates(plan.summary.interval);
     LandUseRow {
@@ -262,7 +153,7 @@ fn counted(plan: &Plan, banding: &Banding, benchmark: &Benchmark, number: usize,
 }
 
 /// The band against the lowest-exposure band.
-fn against(row: &mut LandUseRow, band: Counts, reference: Counts, level: f64) {
+pub(super) fn against(row: &mut LandUseRow, band: Counts, reference: Counts, level: f64) {
     let table = TwoByTwo {
         exposed_exceeding: band.exceeding,
         exposed_meeting: band.meeting,

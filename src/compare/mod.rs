@@ -5,6 +5,7 @@
 
 mod bands;
 mod borders;
+mod case;
 mod coarse;
 mod hot_spots;
 mod land_use;
@@ -75,15 +76,27 @@ pub fn compare(
     survey: &Survey,
     findings: &Findings,
 ) -> Result<Comparison, Problem> {
-    let bandings = bandings(plan, wells);
     let ground = land_use::Ground { plan, dictionary, findings, wells };
-    let land_use = land_use::rows(ground, &bandings, survey);
+    // The model takes longest, and its last fits leave threads idle: the others fill them.
+    let others = || (by_land_use(ground, survey), hot_spots::rows(plan, wells, findings, |_| true));
+    let (model, ((land_use, coarse), hot_spots)) = rayon::join(|| model::rows(plan, wells, survey, findings), others);
     Ok(Comparison {
         radii: radii::rows(plan, &land_use),
-        coarse: coarse::rows(plan, dictionary, wells, survey, findings),
+        coarse,
         land_use,
-        model: model::rows(plan, wells, survey, findings),
-        hot_spots: hot_spots::rows(plan, wells, findings, |_| true),
+        model,
+        hot_spots,
         periods: periods::rows(plan, wells, survey, findings)?,
     })
+}
+
+/// land-use.csv and coarse-locations.csv.
+fn by_land_use(ground: land_use::Ground<'_>, survey: &Survey) -> (Vec<LandUseRow>, Vec<CoarseRow>) {
+    let land_uses = ground.plan.land_use.len();
+    let mut bandings = bandings(ground.plan, ground.wells);
+    bandings.extend(coarse::other_bandings(ground.plan, ground.wells));
+    let mut rows = land_use::rows(ground, &bandings, survey);
+    let other = rows.split_off(land_uses.min(rows.len()));
+    let coarse = coarse::rows(ground.plan, ground.wells, &rows, other);
+    (rows.concat(), coarse)
 }

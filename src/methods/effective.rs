@@ -10,6 +10,8 @@ use super::special::beta_cdf;
 
 mod pairs;
 
+use pairs::Squares;
+
 /// Fewest independent wells that a p may rest on (common practice, no source).
 pub const FEWEST: f64 = 6.0;
 
@@ -72,19 +74,73 @@ pub struct Association {
 /// A program over all pairs, written apart (`tests/comparisons/neighbours.json`); false-positive rates and power in
 /// `tests/false_positives.rs`.
 pub fn test(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]) -> Result<Association, NoAssociation> {
-    if places.len() != outcome.len() || places.len() != exposure.len() {
+    let ground = Ground::of(places)?;
+    association(&ground, &ground.figure(outcome)?, &ground.figure(exposure)?)
+}
+
+/// Where wells lie: what [`test`]s of several outcomes and exposures of the same wells share.
+#[derive(Clone, Debug)]
+pub struct Ground {
+    wells: usize,
+    /// The squares they lie in, and the pairs of each class of distance; `None` where all lie in one place.
+    pairs: Option<(Squares, Vec<f64>)>,
+}
+
+/// A figure of each well of a ground: an outcome or an exposure.
+#[derive(Clone, Debug)]
+pub struct Figure {
+    /// Deviations from the mean in standard deviations.
+    standard: Vec<f64>,
+    /// Sums of the products of two wells, by class of distance.
+    alike: Vec<f64>,
+}
+
+impl Ground {
+    /// Wells at these places (metres).
+    ///
+    /// # Errors
+    /// [`NoAssociation::NotANumber`].
+    pub fn of(places: &[[f64; 2]]) -> Result<Ground, NoAssociation> {
+        if !places.iter().flatten().all(is_usable) {
+            return Err(NoAssociation::NotANumber);
+        }
+        let pairs = Squares::over(places).map(|squares| {
+            let pairs = squares.by_distance(std::iter::repeat_n(1.0, places.len()));
+            (squares, pairs)
+        });
+        Ok(Ground { wells: places.len(), pairs })
+    }
+
+    /// A figure of each of the wells, in their order.
+    ///
+    /// # Errors
+    /// [`NoAssociation::Lengths`], [`NoAssociation::NotANumber`] and [`NoAssociation::AllAlike`].
+    pub fn figure(&self, values: &[f64]) -> Result<Figure, NoAssociation> {
+        if values.len() != self.wells {
+            return Err(NoAssociation::Lengths);
+        }
+        if !values.iter().all(is_usable) {
+            return Err(NoAssociation::NotANumber);
+        }
+        let standard = standardised(values).ok_or(NoAssociation::AllAlike)?;
+        let by_distance = |(squares, _): &(Squares, Vec<f64>)| squares.by_distance(standard.iter().copied());
+        let alike = self.pairs.as_ref().map(by_distance).unwrap_or_default();
+        Ok(Figure { standard, alike })
+    }
+}
+
+/// [`test`] of two figures of one ground.
+///
+/// # Errors
+/// [`NoAssociation::OnePlace`] and [`NoAssociation::TooAlike`]; [`NoAssociation::Lengths`] where a figure is of other wells.
+pub fn association(ground: &Ground, outcome: &Figure, exposure: &Figure) -> Result<Association, NoAssociation> {
+    if [outcome, exposure].iter().any(|figure| figure.standard.len() != ground.wells) {
         return Err(NoAssociation::Lengths);
     }
-    let usable = |x: &f64| x.is_finite() && x.abs() <= 1e100;
-    if !places.iter().flatten().chain(outcome).chain(exposure).all(usable) {
-        return Err(NoAssociation::NotANumber);
-    }
-    let (Some(outcome), Some(exposure)) = (Centred::of(outcome), Centred::of(exposure)) else {
-        return Err(NoAssociation::AllAlike);
-    };
-    let n = places.len() as f64;
-    let classes = pairs::by_distance(places, &outcome.standard, &exposure.standard).ok_or(NoAssociation::OnePlace)?;
-    let alike: f64 = classes.iter().filter(|class| class[0] > 0.0).map(|class| class[1] * class[2] / class[0]).sum();
+    let (_, pairs) = ground.pairs.as_ref().ok_or(NoAssociation::OnePlace)?;
+    let n = ground.wells as f64;
+    let classes = pairs.iter().zip(outcome.alike.iter().zip(&exposure.alike)).filter(|(pairs, _)| **pairs > 0.0);
+    let alike: f64 = classes.map(|(pairs, (y, x))| y * x / pairs).sum();
     let variance = ((n + 2.0 * alike) / (n * n)).max(1.0 / (n - 1.0));
     let products: f64 = outcome.standard.iter().zip(&exposure.standard).map(|(y, x)| y * x).sum();
     let correlation = (products / n).clamp(-1.0, 1.0);
@@ -93,30 +149,26 @@ pub fn test(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]) -> Result<As
         return Err(NoAssociation::TooAlike);
     }
     let p = beta_cdf((effective - 2.0) / 2.0, 0.5, 1.0 - correlation * correlation);
-    Ok(Association { correlation, variance, effective, wells: places.len(), p: p.clamp(f64::MIN_POSITIVE, 1.0) })
+    Ok(Association { correlation, variance, effective, wells: ground.wells, p: p.clamp(f64::MIN_POSITIVE, 1.0) })
 }
 
-/// Deviations from the mean in standard deviations (divisor n).
-struct Centred {
-    standard: Vec<f64>,
+fn is_usable(x: &f64) -> bool {
+    x.is_finite() && x.abs() <= 1e100
 }
 
-impl Centred {
-    /// `None` where there is no deviation.
-    fn of(values: &[f64]) -> Option<Centred> {
-        let first = *values.first()?;
-        if values.iter().all(|x| *x == first) {
-            return None;
-        }
-        let n = values.len() as f64;
-        let mean = values.iter().map(|x| x / n).sum::<f64>();
-        let deviation: Vec<f64> = values.iter().map(|x| x - mean).collect();
-        let widest = deviation.iter().fold(0.0f64, |widest, d| widest.max(d.abs()));
-        // In parts of the widest, so that squares neither vanish nor overflow.
-        let spread = widest * (deviation.iter().map(|d| (d / widest) * (d / widest)).sum::<f64>() / n).sqrt();
-        (spread > 0.0 && spread.is_finite())
-            .then(|| Centred { standard: deviation.into_iter().map(|d| d / spread).collect() })
+/// Deviations from the mean in standard deviations (divisor n); `None` where there is no deviation.
+fn standardised(values: &[f64]) -> Option<Vec<f64>> {
+    let first = *values.first()?;
+    if values.iter().all(|x| *x == first) {
+        return None;
     }
+    let n = values.len() as f64;
+    let mean = values.iter().map(|x| x / n).sum::<f64>();
+    let deviation: Vec<f64> = values.iter().map(|x| x - mean).collect();
+    let widest = deviation.iter().fold(0.0f64, |widest, d| widest.max(d.abs()));
+    // In parts of the widest, so that squares neither vanish nor overflow.
+    let spread = widest * (deviation.iter().map(|d| (d / widest) * (d / widest)).sum::<f64>() / n).sqrt();
+    (spread > 0.0 && spread.is_finite()).then(|| deviation.into_iter().map(|d| d / spread).collect())
 }
 
 #[cfg(test)]

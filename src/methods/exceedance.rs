@@ -149,14 +149,18 @@ pub struct Counts {
 impl Counts {
     /// Counts verdicts.
     pub fn of(verdicts: impl IntoIterator<Item = Verdict>) -> Self {
-        verdicts.into_iter().fold(Counts::default(), |mut counts, verdict| {
-            match verdict {
-                Verdict::Exceeding => counts.exceeding += 1,
-                Verdict::Meeting => counts.meeting += 1,
-                Verdict::Undetermined => counts.undetermined += 1,
-            }
-            counts
-        })
+        let mut counts = Counts::default();
+        verdicts.into_iter().for_each(|verdict| counts.add(verdict));
+        counts
+    }
+
+    /// Counts one more.
+    pub fn add(&mut self, verdict: Verdict) {
+        match verdict {
+            Verdict::Exceeding => self.exceeding += 1,
+            Verdict::Meeting => self.meeting += 1,
+            Verdict::Undetermined => self.undetermined += 1,
+        }
     }
 
     /// All results.

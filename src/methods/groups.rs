@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 
 mod scores;
 
-pub use scores::{permutation_of_scores, peto_scores};
+pub use scores::{Scores, permutation_of_scores, peto_scores};
 
 /// How much a detect counts.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -149,20 +149,43 @@ impl RankTest {
     }
 }
 
-/// One result: its value, its place in the list of groups, its place among the results given, whether it is a limit.
-#[derive(Clone, Copy, Debug)]
-struct Item {
-    value: f64,
-    place: u32,
-    given: u32,
-    limit: bool,
+/// Values in order, however they are grouped: sorting costs more than all tests together.
+#[derive(Clone, Debug)]
+pub struct Order {
+    /// The level of each value: 0 is the highest, equal values share one.
+    level: Vec<u32>,
+    levels: usize,
 }
 
-/// Results in their order, from which every rank test is made: sorting costs more than all tests together.
+impl Order {
+    /// Sorts values.
+    ///
+    /// # Errors
+    /// [`NoTest::Lengths`] above 4,294,967,295 values and [`NoTest::NotANumber`].
+    pub fn of(values: &[f64]) -> Result<Order, NoTest> {
+        if u32::try_from(values.len()).is_err() {
+            return Err(NoTest::Lengths);
+        }
+        if values.iter().any(|v| v.is_nan()) {
+            return Err(NoTest::NotANumber);
+        }
+        let mut sorted: Vec<(f64, u32)> = values.iter().copied().zip(0..).collect();
+        sorted.sort_unstable_by(|a, b| b.0.partial_cmp(&a.0).unwrap_or(std::cmp::Ordering::Equal));
+        let mut level = vec![0; values.len()];
+        let mut levels = 0;
+        for (tied, number) in sorted.chunk_by(|a, b| a.0 == b.0).zip(0..) {
+            tied.iter().for_each(|(_, at)| level[*at as usize] = number);
+            levels = number as usize + 1;
+        }
+        Ok(Order { level, levels })
+    }
+}
+
+/// Results counted by level of their values and by group, from which every rank test is made.
 #[derive(Clone, Debug)]
 pub struct Ranked {
-    /// Highest value first.
-    items: Vec<Item>,
+    /// Detects and limits of each level, the highest first, and in it of each group.
+    counts: Vec<[u32; 2]>,
     groups: Vec<usize>,
     sizes: Vec<f64>,
 }
@@ -173,7 +196,51 @@ impl Ranked {
     /// # Errors
     /// [`NoTest::Lengths`] (also above 4,294,967,295 results) and [`NoTest::NotANumber`].
     pub fn of(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Self, NoTest> {
-        sorted(values, nondetect, group)
+        if values.len() != group.len() {
+            return Err(NoTest::Lengths);
+        }
+        let groups: Vec<usize> = group.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
+        let place = |at: usize| groups.binary_search(group.get(at)?).ok();
+        let ranked = Ranked::in_order(&Order::of(values)?, nondetect, groups.len(), place)?;
+        Ok(Ranked { groups, ..ranked })
+    }
+
+    /// Takes an order of values, whether each is a limit, and the group of each by its place, below `groups`; `None` takes no part.
+    ///
+    /// # Errors
+    /// [`NoTest::Lengths`].
+    pub fn in_order(
+        order: &Order,
+        nondetect: &[bool],
+        groups: usize,
+        group: impl Fn(usize) -> Option<usize>,
+    ) -> Result<Self, NoTest> {
+        if order.level.len() != nondetect.len() {
+            return Err(NoTest::Lengths);
+        }
+        let mut counts = vec![[0; 2]; order.levels * groups];
+        for (at, (level, limit)) in order.level.iter().zip(nondetect).enumerate() {
+            if let Some(own) = group(at).filter(|own| *own < groups) {
+                counts[*level as usize * groups + own][usize::from(*limit)] += 1;
+            }
+        }
+        let mut sizes = vec![0.0; groups];
+        for level in levels(&counts, groups) {
+            level.iter().zip(&mut sizes).for_each(|(own, size)| *size += all(*own));
+        }
+        Ok(Ranked { counts, groups: (0..groups).collect(), sizes }.without_empty())
+    }
+
+    /// Leaves out groups without a result.
+    fn without_empty(mut self) -> Ranked {
+        let size = self.groups.len();
+        let kept: Vec<usize> = (0..size).filter(|own| self.sizes[*own] > 0.0).collect();
+        if kept.len() < size {
+            self.counts = levels(&self.counts, size).flat_map(|level| kept.iter().map(|own| level[*own])).collect();
+            self.sizes = kept.iter().map(|own| self.sizes[*own]).collect();
+            self.groups = kept;
+        }
+        self
     }
 
     /// [`rank_test`] of these results.
@@ -183,56 +250,48 @@ impl Ranked {
         let outcome = if k < 2 { Err(NoTest::OneGroup) } else { chi_squared(&u, &variance) };
         RankTest { groups: self.groups.clone(), u, variance, df: k.saturating_sub(1), outcome }
     }
+
+    /// The counts of each level, the highest first.
+    fn levels(&self) -> impl Iterator<Item = &[[u32; 2]]> {
+        levels(&self.counts, self.groups.len())
+    }
 }
 
-fn sorted(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<Ranked, NoTest> {
-    if u32::try_from(values.len()).is_err() || values.len() != nondetect.len() || values.len() != group.len() {
-        return Err(NoTest::Lengths);
-    }
-    if values.iter().any(|v| v.is_nan()) {
-        return Err(NoTest::NotANumber);
-    }
-    let groups: Vec<usize> = group.iter().copied().collect::<BTreeSet<_>>().into_iter().collect();
-    let mut sizes = vec![0.0; groups.len()];
-    let mut items = Vec::with_capacity(values.len());
-    for (given, ((value, limit), g)) in (0u32..).zip(values.iter().zip(nondetect).zip(group)) {
-        let place = groups.binary_search(g).unwrap_or_default();
-        sizes[place] += 1.0;
-        items.push(Item { value: *value, place: place as u32, given, limit: *limit });
-    }
-    items.sort_unstable_by(|a, b| b.value.partial_cmp(&a.value).unwrap_or(std::cmp::Ordering::Equal));
-    Ok(Ranked { items, groups, sizes })
+fn levels(counts: &[[u32; 2]], groups: usize) -> impl Iterator<Item = &[[u32; 2]]> {
+    counts.chunks_exact(groups.max(1))
+}
+
+/// Detects and limits of a level and group.
+fn all(counts: [u32; 2]) -> f64 {
+    f64::from(counts[0]) + f64::from(counts[1])
+}
+
+fn detects(counts: [u32; 2]) -> f64 {
+    f64::from(counts[0])
 }
 
 /// The sums u and their covariance.
-fn walk_down(sorted: &Ranked, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
-    let k = sorted.groups.len();
-    let mut at_risk = sorted.sizes.clone();
+fn walk_down(ranked: &Ranked, weight: Weight) -> (Vec<f64>, Vec<Vec<f64>>) {
+    let k = ranked.groups.len();
+    let mut at_risk = ranked.sizes.clone();
     let (mut u, mut variance) = (vec![0.0; k], vec![vec![0.0; k]; k]);
     let mut shares = Shares { before: 1.0, modified: 1.0 };
-    let mut detects = vec![0.0; k];
-    for tied in sorted.items.chunk_by(|a, b| a.value == b.value) {
-        detects.fill(0.0);
-        for item in tied.iter().filter(|item| !item.limit) {
-            detects[item.place as usize] += 1.0;
-        }
-        let d: f64 = detects.iter().sum();
+    for level in ranked.levels() {
+        let d: f64 = level.iter().copied().map(detects).sum();
         if d > 0.0 {
             let n: f64 = at_risk.iter().sum();
             let w = shares.weight(weight, n, d);
             let spread = if n > 1.0 { w * w * d * (n - d) / (n - 1.0) } else { 0.0 };
             for i in 0..k {
                 let own = at_risk[i] / n;
-                u[i] += w * (detects[i] - own * d);
+                u[i] += w * (detects(level[i]) - own * d);
                 for j in 0..k {
                     let other = at_risk[j] / n;
                     variance[i][j] += spread * if i == j { own * (1.0 - own) } else { -own * other };
                 }
             }
         }
-        for item in tied {
-            at_risk[item.place as usize] -= 1.0;
-        }
+        level.iter().zip(&mut at_risk).for_each(|(own, left)| *left -= all(*own));
     }
     (u, variance)
 }

@@ -46,11 +46,14 @@ impl Spill {
 
     /// Takes a block back.
     pub(super) fn get(&self, stretch: &Stretch) -> Result<Block, Problem> {
-        let mut bytes = vec![0; stretch.length];
+        let mut bytes = Vec::with_capacity(stretch.length);
         {
             let mut file = self.file.lock().unwrap_or_else(PoisonError::into_inner);
-            let read = file.seek(SeekFrom::Start(stretch.start)).and_then(|_| file.read_exact(&mut bytes));
-            read.map_err(|e| failed(&self.folder, &e))?;
+            let length = stretch.length as u64;
+            let found = file.seek(SeekFrom::Start(stretch.start));
+            found
+                .and_then(|_| (&mut *file).take(length).read_to_end(&mut bytes))
+                .map_err(|e| failed(&self.folder, &e))?;
         }
         unpack(stretch.file.clone(), &bytes).ok_or_else(|| lost(stretch))
     }

@@ -24,6 +24,7 @@ mod layers;
 mod listed;
 mod measure;
 pub mod names;
+pub mod near_points;
 pub mod nearby;
 pub mod nearest;
 pub mod overlap;

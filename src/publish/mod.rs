@@ -89,8 +89,11 @@ impl<'a> Results<'a> {
 /// A folder that cannot be written, or a picture that cannot be drawn.
 pub fn publish(stage: Stage, results: &Results<'_>, progress: &Progress) -> Result<(), Problems> {
     let plan = &results.job.plan;
-    let quality = quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings)?;
-    let protection = Protection::decide(results);
+    let (quality, protection) = rayon::join(
+        || quality(plan, &results.job.dictionary, results.wells, results.survey, results.findings),
+        || Protection::decide(results),
+    );
+    let quality = quality?;
     let public = protection.public(results, &quality)?;
     progress.step("Writing tables and drawing maps");
     let places = lonlats(results)?;

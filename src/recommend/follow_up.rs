@@ -13,7 +13,7 @@ use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::methods::exceedance::Verdict;
 use crate::normalise::{Block, Row};
-use crate::per_well::{Candidate, Survey, better};
+use crate::per_well::{Candidate, Survey, WellValue, better};
 use crate::place::Wells;
 use crate::plan::Choose;
 use crate::problem::Problem;
@@ -78,25 +78,21 @@ enum Called {
 
 impl FollowUps {
     /// Finds them among what is above a limit.
-    ///
-    /// # Errors
-    /// A disk that fails.
     pub(super) fn of(
         dictionary: &Dictionary,
         wells: &Wells,
-        survey: &Survey,
         as_of: Option<Day>,
         limits: &Limits<'_>,
-        (over, history): (Over, &History),
-    ) -> Result<FollowUps, Problem> {
+        over: Over,
+    ) -> FollowUps {
         if as_of.is_none() {
-            return Ok(FollowUps::default());
+            return FollowUps::default();
         }
-        let (entries, unlisted) = over.with_newest(survey, history)?.by_well();
+        let (entries, unlisted) = over.by_well();
         let told = limits.iter().filter_map(|(id, limits)| Some((*id, Told::new(dictionary, *id, limits)?)));
         let mut all = FollowUps { entries: Vec::new(), told: told.collect(), as_of, unlisted };
         all.entries = all.sorted(dictionary, wells, &entries);
-        Ok(all)
+        all
     }
 
     /// How many there are.
@@ -185,23 +181,34 @@ const NONE: u32 = u32::MAX;
 pub(super) struct Over {
     /// Place of the entry of each track of the history.
     of_track: Vec<u32>,
-    /// Place of the entry of wells without a track: those that no area holds or no list names.
-    elsewhere: BTreeMap<Key, u32>,
-    unlisted: BTreeMap<String, u32>,
+    /// Of wells with a track.
     entries: Vec<Entry>,
+    /// Of wells without a track, those that no area holds or no list names: the newest result, and the newest above a limit.
+    elsewhere: BTreeMap<Key, (Candidate, Option<Candidate>)>,
+    unlisted: BTreeMap<String, u32>,
 }
 
-/// A result above a limit.
+/// A result above a limit of a well with a track.
 #[derive(Debug)]
 pub(super) struct Exceeding {
-    /// Its track, where it has one.
-    pub(super) track: Option<usize>,
+    pub(super) track: usize,
+    /// Place in the well list.
+    pub(super) well: u32,
+    pub(super) analyte: AnalyteId,
+    pub(super) result: Candidate,
+}
+
+/// A result of a well without a track.
+#[derive(Debug)]
+pub(super) struct Elsewhere {
     /// Place in the well list.
     pub(super) well: u32,
     /// Its id as written, where no list names it.
     pub(super) name: Option<String>,
     pub(super) analyte: AnalyteId,
     pub(super) result: Candidate,
+    /// Whether it is above a limit.
+    pub(super) above: bool,
 }
 
 impl Over {
@@ -209,46 +216,70 @@ impl Over {
     pub(super) fn new(tracks: usize) -> Over {
         Over {
             of_track: vec![NONE; tracks],
+            entries: Vec::new(),
             elsewhere: BTreeMap::new(),
             unlisted: BTreeMap::new(),
-            entries: Vec::new(),
         }
     }
 
     /// Adds a result; the newest one above a limit stands.
     pub(super) fn add(&mut self, new: Exceeding) {
-        let Exceeding { track, well, name, analyte, result } = new;
-        let next = u32::try_from(self.unlisted.len()).unwrap_or(u32::MAX);
-        let called =
-            name.map_or(Called::Listed(well), |name| Called::Unlisted(*self.unlisted.entry(name).or_insert(next)));
-        let place = match track.and_then(|track| self.of_track.get_mut(track)) {
-            Some(place) => place,
-            None => self.elsewhere.entry((called, analyte)).or_insert(NONE),
-        };
+        let Exceeding { track, well, analyte, result } = new;
+        let Some(place) = self.of_track.get_mut(track) else { return };
         match self.entries.get_mut(*place as usize) {
             Some(known) => known.over = better(Choose::Latest, known.over, result),
             None => {
                 *place = u32::try_from(self.entries.len()).unwrap_or(NONE);
-                self.entries.push(Entry { well: called, analyte, newest: result, over: result });
+                self.entries.push(Entry { well: Called::Listed(well), analyte, newest: result, over: result });
             }
         }
     }
 
-    /// Brings each entry's newest result up to date, above a limit or not: one more walk, since only now is known whose
-    /// newest result matters.
-    fn with_newest(mut self, survey: &Survey, history: &History) -> Result<Over, Problem> {
-        let Over { of_track, elsewhere, unlisted, entries } = &mut self;
-        let place = |block: &Block, row: &Row, analyte: AnalyteId| -> Option<u32> {
-            if let Some(track) = history.places.find(row.well, analyte) {
-                return of_track.get(track).copied().filter(|place| *place != NONE);
-            }
-            let unlisted = || unlisted.get(block.text(row.well_text)).map(|at| Called::Unlisted(*at));
-            let called = if row.well == u32::MAX { unlisted()? } else { Called::Listed(row.well) };
-            elsewhere.get(&(called, analyte)).copied()
+    /// Adds a result of a well without a track.
+    pub(super) fn add_elsewhere(&mut self, new: Elsewhere) {
+        let Elsewhere { well, name, analyte, result, above } = new;
+        let next = u32::try_from(self.unlisted.len()).unwrap_or(u32::MAX);
+        let called =
+            name.map_or(Called::Listed(well), |name| Called::Unlisted(*self.unlisted.entry(name).or_insert(next)));
+        let (newest, over) = self.elsewhere.entry((called, analyte)).or_insert((result, None));
+        *newest = better(Choose::Latest, *newest, result);
+        if above {
+            *over = Some(over.map_or(result, |over| better(Choose::Latest, over, result)));
+        }
+    }
+
+    /// Brings each entry's newest result up to date, above a limit or not. It is the value that stands, where the plan chooses the
+    /// latest; otherwise one more walk finds it, since only now is known whose newest result matters.
+    ///
+    /// # Errors
+    /// A disk that fails.
+    pub(super) fn with_newest(mut self, choose: Choose, survey: &Survey, history: &History) -> Result<Over, Problem> {
+        if choose != Choose::Latest {
+            return self.walked(survey, history);
+        }
+        let mut entries: Vec<&mut Entry> = self.entries.iter_mut().collect();
+        entries.sort_unstable_by_key(|entry| (entry.analyte, entry.well));
+        // Both by analyte and then well.
+        let mut values = survey.values.iter().peekable();
+        for entry in entries {
+            let key = |value: &WellValue| (value.analyte, Called::Listed(value.well.0));
+            let own = (entry.analyte, entry.well);
+            while values.next_if(|value| key(value) < own).is_some() {}
+            let value = values.peek().filter(|value| key(value) == own);
+            value.into_iter().for_each(|value| entry.newest = value.candidate());
+        }
+        Ok(self)
+    }
+
+    fn walked(mut self, survey: &Survey, history: &History) -> Result<Over, Problem> {
+        let Over { of_track, entries, .. } = &mut self;
+        let place = |row: &Row, analyte: AnalyteId| {
+            let track = history.places.find(row.well, analyte)?;
+            of_track.get(track).copied().filter(|place| *place != NONE)
         };
         let of_block = |start: u64, block: &Block| -> Vec<(u32, Candidate)> {
             let known = block.rows.iter().zip(start..).filter_map(|(row, n)| Some((row, candidate(row, n)?)));
-            known.filter_map(|(row, (analyte, new))| Some((place(block, row, analyte)?, new))).collect()
+            known.filter_map(|(row, (analyte, new))| Some((place(row, analyte)?, new))).collect()
         };
         survey.ledger.in_order(
             1,
@@ -266,8 +297,11 @@ impl Over {
 
     /// All entries by well, and the ids as written of wells that no list names.
     fn by_well(self) -> (Vec<Entry>, Vec<String>) {
-        let places = self.of_track.iter().chain(self.elsewhere.values());
-        let entries = places.filter_map(|place| self.entries.get(*place as usize).copied()).collect();
+        let tracked = self.of_track.iter().filter_map(|place| self.entries.get(*place as usize).copied());
+        let elsewhere = self.elsewhere.iter().filter_map(|((well, analyte), (newest, over))| {
+            Some(Entry { well: *well, analyte: *analyte, newest: *newest, over: (*over)? })
+        });
+        let entries = tracked.chain(elsewhere).collect();
         let mut unlisted: Vec<(String, u32)> = self.unlisted.into_iter().collect();
         unlisted.sort_unstable_by_key(|(_, at)| *at);
         (entries, unlisted.into_iter().map(|(name, _)| name).collect())

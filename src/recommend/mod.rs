@@ -124,7 +124,8 @@ pub fn recommend(
     };
     let by_well = || {
         let (history, over) = walk::walk(wells, survey, &limits)?;
-        let follow_up = FollowUps::of(dictionary, wells, survey, findings.as_of, &limits, (over, &history))?;
+        let over = over.with_newest(plan.per_well.choose, survey, &history)?;
+        let follow_up = FollowUps::of(dictionary, wells, findings.as_of, &limits, over);
         Ok::<_, Problems>((follow_up, history))
     };
     let (((areas, (outreach, draws)), sample_next), by_well) = rayon::join(by_area, by_well);

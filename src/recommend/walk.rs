@@ -2,7 +2,7 @@
 //!
 //! One walk for both, since most of it is taking the rows back from where they were put away.
 
-use super::follow_up::{Exceeding, Limits, Over, candidate};
+use super::follow_up::{Elsewhere, Exceeding, Limits, Over, candidate};
 use super::history::{History, Noted, Places};
 use crate::dictionary::BenchmarkKind;
 use crate::fate::Reason;
@@ -20,6 +20,7 @@ use crate::summarise::judge;
 struct Found {
     noted: Vec<Noted>,
     over: Vec<Exceeding>,
+    elsewhere: Vec<Elsewhere>,
 }
 
 /// The days of every well's tests, and every result above a limit.
@@ -36,9 +37,10 @@ pub(super) fn walk(wells: &Wells, survey: &Survey, limits: &Limits<'_>) -> Resul
         1,
         |blocks| blocks.iter().map(|(start, block)| found(wells, &kinds, places, *start, block)).collect::<Vec<_>>(),
         |parts| {
-            for Found { noted, over: exceeding } in parts {
+for Found { noted, over: exceeding, elsewhere } in parts {
                 noted.iter().for_each(|one| tracks.note(*one));
                 exceeding.into_iter().for_each(|one| over.add(one));
+                elsewhere.into_iter().for_each(|one| over.add_elsewhere(one));
             }
             Ok(())
         },
@@ -50,18 +52,22 @@ fn found(wells: &Wells, kinds: &Kinds, places: &Places, start: u64, block: &Bloc
     let mut all = Found::default();
     for (row, number) in block.rows.iter().zip(start..) {
         let Some((analyte, result)) = candidate(row, number) else { continue };
-        let (found, repaired) = (result.interval.detected(), row.kind == SampleKind::AfterRepair);
         let above = kinds.passed(analyte, result.interval);
+        let counts = matches!(row.reason, None | Some(Reason::Repeat));
+        if !counts {
+            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
+            all.elsewhere.push(Elsewhere { well: row.well, name, analyte, result, above });
+            continue;
+        }
+        let (found, repaired) = (result.interval.detected(), row.kind == SampleKind::AfterRepair);
         let noticed = row.kind == SampleKind::NoticedChange;
         if !(found || above || repaired || noticed) {
             continue;
         }
-        let counts = matches!(row.reason, None | Some(Reason::Repeat));
-        let track = if counts { places.find(row.well, analyte) } else { None };
-        all.noted.extend(track.map(|track| Noted { track, day: result.day, found, above, repaired, noticed }));
+        let Some(track) = places.find(row.well, analyte) else { continue };
+        all.noted.push(Noted { track, day: result.day, found, above, repaired, noticed });
         if above {
-            let name = wells.id_at(row.well).is_none().then(|| block.text(row.well_text).to_owned());
-            all.over.push(Exceeding { track, well: row.well, name, analyte, result });
+            all.over.push(Exceeding { track, well: row.well, analyte, result });
         }
     }
     all

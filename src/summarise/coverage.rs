@@ -12,14 +12,13 @@
 
 #![allow(clippy::indexing_slicing, reason = "points have two coordinates")]
 
-use crate::ids::{AreaId, WellId};
+use crate::ids::AreaId;
 use crate::per_well::Survey;
 use crate::place::Wells;
+use crate::place::near_points::NearPoints;
 use crate::place::nearest::NearestIndex;
 use crate::place::shape::{Geometry, Point, Polygon, Rect};
 use rayon::prelude::*;
-use rstar::RTree;
-use std::collections::BTreeSet;
 
 /// Part of the largest gap by which the one found may fall short.
 const PRECISION: f64 = 0.01;
@@ -52,24 +51,28 @@ pub struct CoverageRow {
 /// A row an area, in file order, from the sampled wells of the areas that `taken` takes: what is told of an area must not tell how far it
 /// is to a well of one that is hidden.
 pub fn rows(wells: &Wells, survey: &Survey, taken: impl Fn(AreaId) -> bool) -> Vec<CoverageRow> {
-    let sampled = survey.values.iter().map(|value| value.well);
-    let sampled: BTreeSet<WellId> = sampled.filter(|well| wells.area(*well).is_none_or(&taken)).collect();
+    let mut sampled = vec![false; wells.len()];
+    for value in &survey.values {
+        sampled.get_mut(value.well.index()).into_iter().for_each(|sampled| *sampled = true);
+    }
+    let sampled = wells.ids().zip(sampled).filter(|(_, sampled)| *sampled).map(|(well, _)| well);
     let mut by_area: Vec<Vec<Point>> = vec![Vec::new(); wells.areas().len()];
-    let mut all = Vec::with_capacity(sampled.len());
-    for (well, xy) in sampled.into_iter().filter_map(|well| Some((well, wells.xy(well)?))) {
+    let mut all = Vec::new();
+    for well in sampled.filter(|well| wells.area(*well).is_none_or(&taken)) {
+        let Some(xy) = wells.xy(well) else { continue };
         all.push(xy);
         if let Some(list) = wells.area(well).and_then(|area| by_area.get_mut(area.index())) {
             list.push(xy);
         }
     }
-    let tree = RTree::bulk_load(all);
-    by_area.par_iter().enumerate().map(|(at, own)| row(wells, AreaId(at as u32), own, &tree)).collect()
+    let points = NearPoints::new(all);
+    by_area.par_iter().enumerate().map(|(at, own)| row(wells, AreaId(at as u32), own, &points)).collect()
 }
 
-fn row(wells: &Wells, area: AreaId, own: &[Point], tree: &RTree<Point>) -> CoverageRow {
+fn row(wells: &Wells, area: AreaId, own: &[Point], sampled: &NearPoints) -> CoverageRow {
     let polygons = wells.areas().polygons.get(area.index()).map(Vec::as_slice).unwrap_or_default();
     let square_metres: f64 = polygons.iter().map(Polygon::area).sum();
-    let distances: Vec<f64> = own.iter().filter_map(|place| to_other(tree, *place)).collect();
+    let distances: Vec<f64> = own.iter().filter_map(|place| to_other(sampled, *place)).collect();
     let n = distances.len() as f64;
     let mean = distances.iter().sum::<f64>() / n;
     let sd = (distances.iter().map(|d| (d - mean) * (d - mean)).sum::<f64>() / (n - 1.0)).sqrt();
@@ -83,7 +86,7 @@ fn row(wells: &Wells, area: AreaId, own: &[Point], tree: &RTree<Point>) -> Cover
         nearest_mean: enough.then(|| two_digits(mean)),
         nearest_sd: enough.then(|| two_digits(sd)),
         clark_evans: (enough && at_random > 0.0).then(|| two_digits(mean / at_random)),
-        largest_gap: largest_gap(polygons, tree).map(two_digits),
+        largest_gap: largest_gap(polygons, sampled).map(two_digits),
     }
 }
 
@@ -92,8 +95,8 @@ fn two_digits(x: f64) -> f64 {
 }
 
 /// Distance to the nearest other place; 0 where another well lies at the same one.
-fn to_other(tree: &RTree<Point>, place: Point) -> Option<f64> {
-    tree.nearest_neighbor_iter(&place).nth(1).map(|other| apart(*other, place))
+fn to_other(sampled: &NearPoints, place: Point) -> Option<f64> {
+    sampled.second(place).map(|other| apart(other, place))
 }
 
 fn apart(a: Point, b: Point) -> f64 {
@@ -108,7 +111,7 @@ struct Square {
 }
 
 /// The greatest distance of a place of the polygons to its nearest well, short of the true one by at most `PRECISION` of it.
-fn largest_gap(polygons: &[Polygon], tree: &RTree<Point>) -> Option<f64> {
+fn largest_gap(polygons: &[Polygon], sampled: &NearPoints) -> Option<f64> {
     let rect = polygons.iter().map(Polygon::rect).reduce(Rect::with)?;
     let area = NearestIndex::new([&Geometry::Polygons(polygons.to_vec())]);
     let half = 0.5 * (rect.max[0] - rect.min[0]).max(rect.max[1] - rect.min[1]);
@@ -116,7 +119,7 @@ fn largest_gap(polygons: &[Polygon], tree: &RTree<Point>) -> Option<f64> {
     let mut best = 0.0_f64;
     // Corners of the border are tried first: the farthest place often is one.
     for corner in polygons.iter().flat_map(Polygon::rings).flatten() {
-        best = best.max(to_well(tree, *corner)?);
+        best = best.max(to_well(sampled, *corner)?);
     }
     let mut level = vec![Square { centre, half, most: f64::INFINITY }];
     let mut looked_at = 0;
@@ -128,7 +131,7 @@ fn largest_gap(polygons: &[Polygon], tree: &RTree<Point>) -> Option<f64> {
             }
             looked_at += 1;
             let reach = square.half * std::f64::consts::SQRT_2;
-            let (gap, outside) = (to_well(tree, square.centre)?, area.nearest(square.centre)?.metres);
+            let (gap, outside) = (to_well(sampled, square.centre)?, area.nearest(square.centre)?.metres);
             if outside <= 0.0 {
                 best = best.max(gap);
             }
@@ -146,8 +149,8 @@ fn largest_gap(polygons: &[Polygon], tree: &RTree<Point>) -> Option<f64> {
     Some(best)
 }
 
-fn to_well(tree: &RTree<Point>, place: Point) -> Option<f64> {
-    tree.nearest_neighbor(&place).map(|well| apart(*well, place))
+fn to_well(sampled: &NearPoints, place: Point) -> Option<f64> {
+    sampled.nearest(place).map(|well| apart(well, place))
 }
 
 #[cfg(test)]
@@ -159,7 +162,7 @@ mod tests {
     }
 
     fn gap(polygons: &[Polygon], wells: &[Point]) -> f64 {
-        largest_gap(polygons, &RTree::bulk_load(wells.to_vec())).unwrap()
+        largest_gap(polygons, &NearPoints::new(wells.to_vec())).unwrap()
     }
 
     #[test]
@@ -171,7 +174,7 @@ mod tests {
         // Wells in all corners: the middle.
         let corners = [[0.0, 0.0], [1000.0, 0.0], [0.0, 1000.0], [1000.0, 1000.0]];
         assert!((gap(&side, &corners) - 707.1).abs() < 7.2);
-        assert_eq!(largest_gap(&side, &RTree::new()), None);
+        assert_eq!(largest_gap(&side, &NearPoints::default()), None);
     }
 
     #[test]
@@ -191,7 +194,7 @@ mod tests {
 
     #[test]
     fn neighbours_at_one_place_are_at_no_distance() {
-        let tree = RTree::bulk_load(vec![[0.0, 0.0], [0.0, 0.0], [3.0, 4.0]]);
-        assert_eq!((to_other(&tree, [0.0, 0.0]), to_other(&tree, [3.0, 4.0])), (Some(0.0), Some(5.0)));
+        let wells = NearPoints::new(vec![[0.0, 0.0], [0.0, 0.0], [3.0, 4.0]]);
+        assert_eq!((to_other(&wells, [0.0, 0.0]), to_other(&wells, [3.0, 4.0])), (Some(0.0), Some(5.0)));
     }
 }

@@ -25,15 +25,19 @@ pub struct Groups<'a> {
 }
 
 impl<'a> Groups<'a> {
-    /// Groups an analyte's values. A value whose well lies in no area is not among them (there is none: such rows were
-    /// set aside).
+    /// Groups an analyte's values, which come by well. A value whose well lies in no area is not among them (there is none: such
+    /// rows were set aside).
     pub fn new(analyte: AnalyteId, values: &'a [WellValue], wells: &Wells) -> Groups<'a> {
-        let mut members: Vec<Member<'a>> =
-            values.iter().filter_map(|value| Some(Member { value, area: wells.area(value.well)? })).collect();
-        members.sort_by_key(|member| (member.area, member.value.well));
-        let count = wells.areas().len();
-        let starts = (0..=count).map(|area| members.partition_point(|m| m.area.index() < area)).collect();
-        Groups { analyte, members, starts }
+        let mut by_area: Vec<Vec<Member<'a>>> = vec![Vec::new(); wells.areas().len()];
+        for value in values {
+            let Some(area) = wells.area(value.well) else { continue };
+            by_area.get_mut(area.index()).into_iter().for_each(|own| own.push(Member { value, area }));
+        }
+        let mut starts = vec![0];
+        for own in &by_area {
+            starts.push(starts.last().map_or(0, |start| start + own.len()));
+        }
+        Groups { analyte, members: by_area.concat(), starts }
     }
 
     /// How many areas there are, with or without members.

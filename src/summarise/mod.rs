@@ -29,8 +29,8 @@ pub use sums::EXCEED_ALREADY;
 pub use trend::adjust as adjust_trends;
 
 use crate::dictionary::{Benchmark, Dictionary};
-use crate::ids::Day;
-use crate::per_well::Survey;
+use crate::ids::{AnalyteId, Day};
+use crate::per_well::{Survey, WellValue};
 use crate::place::Wells;
 use crate::plan::{Plan, Sums};
 use crate::problem::Problem;
@@ -74,23 +74,43 @@ pub fn summarise(plan: &Plan, dictionary: &Dictionary, wells: &Wells, survey: &S
         .and_then(Day::date)
         .map(|day| dictionary.benchmarks().in_force(&plan.benchmarks.sets, day))
         .unwrap_or_default();
-    let groups: Vec<Groups<'_>> =
-        survey.by_analyte().map(|(analyte, values)| Groups::new(analyte, values, wells)).collect();
+    let groups = || by_group(plan, dictionary, &benchmarks, wells, survey);
+    // Each of these leaves threads idle in part; the groups fill them.
+    let others = || {
+        rayon::join(
+            || trend::rows(plan, dictionary, wells, survey),
+            || {
+                rayon::join(
+                    || coverage::rows(wells, survey, |_| true),
+                    || panel::rows(plan, dictionary, wells, survey, &benchmarks),
+                )
+            },
+        )
+    };
+    let ((exceedance, summaries), (trends, (coverage, any_health))) = rayon::join(groups, others);
+    let sums = match plan.benchmarks.sums {
+        Sums::Judged => sums::rows(plan, dictionary, &benchmarks, wells, survey),
+        Sums::LeftOut => Vec::new(),
+    };
+    let trends = trends?;
+    Ok(Findings { benchmarks, as_of, exceedance, sums, summaries, trends, any_health, coverage })
+}
+
+/// exceedance.csv and summary.csv, analyte by analyte.
+fn by_group(
+    plan: &Plan,
+    dictionary: &Dictionary,
+    benchmarks: &[Benchmark],
+    wells: &Wells,
+    survey: &Survey,
+) -> (Vec<ExceedanceRow>, Vec<SummaryRow>) {
     let cells = cells::WellCells::of(wells, plan.summary.equal_area_cells);
-    let parts: Vec<(Vec<ExceedanceRow>, Vec<SummaryRow>)> = groups
-        .par_iter()
-        .map(|group| (exceedance::rows(plan, &benchmarks, &cells, group), summary::rows(plan, dictionary, group)))
-        .collect();
-    let mut findings = Findings { benchmarks, as_of, ..Findings::default() };
-    for (exceedance, summaries) in parts {
-        findings.exceedance.extend(exceedance);
-        findings.summaries.extend(summaries);
-    }
-    if plan.benchmarks.sums == Sums::Judged {
-        findings.sums = sums::rows(plan, dictionary, &findings.benchmarks, wells, survey);
-    }
-    findings.trends = trend::rows(plan, dictionary, wells, survey)?;
-    findings.coverage = coverage::rows(wells, survey, |_| true);
-    findings.any_health = panel::rows(plan, dictionary, wells, survey, &findings.benchmarks);
-    Ok(findings)
+    let analytes: Vec<(AnalyteId, &[WellValue])> = survey.by_analyte().collect();
+    let one = |(analyte, values): &(AnalyteId, &[WellValue])| {
+        let group = Groups::new(*analyte, values, wells);
+        (exceedance::rows(plan, benchmarks, &cells, &group), summary::rows(plan, dictionary, &group))
+    };
+    let parts: Vec<(Vec<ExceedanceRow>, Vec<SummaryRow>)> = analytes.par_iter().map(one).collect();
+    let (exceedance, summaries): (Vec<_>, Vec<_>) = parts.into_iter().unzip();
+    (exceedance.into_iter().flatten().collect(), summaries.into_iter().flatten().collect())
 }

@@ -25,12 +25,12 @@ pub fn rows(plan: &Plan, dictionary: &Dictionary, group: &Groups<'_>) -> Vec<Sum
 
 fn row(plan: &Plan, microbial: bool, group: &Groups<'_>, scope: Scope) -> SummaryRow {
     let members = group.members(scope);
-    let mut row = counted(group, scope, members);
+    let numbers = Numbers::of(members);
+    let mut row = counted(group, scope, members, &numbers);
     if microbial {
         row.notes.push("bacteria: shares only".to_owned());
         return row;
     }
-    let numbers = Numbers::of(members);
     if numbers.without > 0 {
         row.notes.push(format!(
             "{} without a number (present or absent only) are counted but not averaged",
@@ -68,7 +68,7 @@ fn stream(group: &Groups<'_>, scope: Scope) -> u64 {
     (u64::from(group.analyte.0) << 32) | area
 }
 
-/// Values with a number, as the statistics take them.
+/// Values with a number, the lowest first, as the statistics take them.
 #[derive(Default)]
 struct Numbers {
     value: Vec<f64>,
@@ -97,30 +97,27 @@ impl Numbers {
     }
 }
 
-fn counted(group: &Groups<'_>, scope: Scope, members: &[Member<'_>]) -> SummaryRow {
-    let mut detects: Vec<f64> = Vec::new();
-    let mut limits: Vec<f64> = Vec::new();
-    let mut detected = 0u32;
-    for member in members {
-        detected += u32::from(member.value.interval.detected());
-        match member.value.interval {
-            Interval::Detect(x) | Interval::Above(x) => detects.push(x),
-            Interval::Below(x) => limits.push(x),
-            Interval::Present | Interval::Absent => {}
-        }
-    }
-    let lowest = |list: &[f64]| list.iter().copied().min_by(f64::total_cmp);
-    let highest = |list: &[f64]| list.iter().copied().max_by(f64::total_cmp);
-    let different: BTreeSet<u64> = limits.iter().map(|x| crate::publish::number::rounded(*x).to_bits()).collect();
+fn counted(group: &Groups<'_>, scope: Scope, members: &[Member<'_>], numbers: &Numbers) -> SummaryRow {
+    let of = |limit: bool| {
+        let own = numbers.value.iter().zip(&numbers.nondetect).filter(move |(_, below)| **below == limit);
+        own.map(|(x, _)| *x)
+    };
+    let (detects, limits) = (|| of(false), || of(true));
+    let detected = members.iter().filter(|member| member.value.interval.detected()).count();
+    // Equal limits stand side by side: each different one is rounded once.
+    let mut different: Vec<f64> = limits().collect();
+    different.dedup();
+    let different: BTreeSet<u64> =
+        different.into_iter().map(|x| crate::publish::number::rounded(x).to_bits()).collect();
     SummaryRow {
         scope,
         analyte: group.analyte,
         wells: u32::try_from(members.len()).unwrap_or(u32::MAX),
-        detected,
+        detected: u32::try_from(detected).unwrap_or(u32::MAX),
         limits: u32::try_from(different.len()).unwrap_or(u32::MAX),
-        limit_range: lowest(&limits).zip(highest(&limits)),
-        lowest_detect: lowest(&detects),
-        highest: highest(&detects),
+        limit_range: limits().next().zip(limits().next_back()),
+        lowest_detect: detects().next(),
+        highest: detects().next_back(),
         mean: None,
         mean_interval: None,
         sd: None,

@@ -14,33 +14,46 @@ const FINEST: u32 = 8;
 /// Classes of distance an octave.
 const AN_OCTAVE: f64 = 3.0;
 
-/// What is summed of each square and each class.
-const PARTS: usize = 3;
+/// The smallest square that each well lies in.
+#[derive(Clone, Debug)]
+pub(super) struct Squares {
+    of_place: Vec<u32>,
+    halvings: u32,
+}
 
-/// Pairs, sum of products of outcomes, sum of products of exposures.
-pub(super) type Class = [f64; PARTS];
-/// Wells, sum of outcomes, sum of exposures.
-type Square = [f64; PARTS];
+impl Squares {
+    /// `None` where all places are one.
+    pub(super) fn over(places: &[[f64; 2]]) -> Option<Squares> {
+        let low = places.iter().fold([f64::INFINITY; 2], |low, p| [low[0].min(p[0]), low[1].min(p[1])]);
+        let high = places.iter().fold([f64::NEG_INFINITY; 2], |high, p| [high[0].max(p[0]), high[1].max(p[1])]);
+        let length = (high[0] - low[0]).max(high[1] - low[1]);
+        if !(length > 0.0 && length.is_finite()) {
+            return None;
+        }
+        let halvings = halvings(places.len());
+        let side = 1usize << halvings;
+        let along = |x: f64, from: f64| (((x - from) / length * side as f64) as usize).min(side - 1);
+        let square = |place: &[f64; 2]| square(side / 2, along(place[0], low[0]), along(place[1], low[1])) as u32;
+        Some(Squares { of_place: places.iter().map(square).collect(), halvings })
+    }
 
-/// Classes from the nearest pairs to the farthest; `None` where all places are one.
-pub(super) fn by_distance(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64]) -> Option<Vec<Class>> {
-    let halvings = halvings(places.len());
-    let mut grid = Grid::over(places, outcome, exposure, halvings)?;
-    let mut classes = vec![[0.0; 3]; class(f64::from(2u32 << halvings)) + 1];
-    let own: Square = places
-        .iter()
-        .zip(outcome.iter().zip(exposure))
-        .fold([0.0; 3], |sum, (_, (y, x))| [sum[0] + 1.0, sum[1] + y * y, sum[2] + x * x]);
-    for (at, class) in classes.iter_mut().take(1).flatten().enumerate() {
-        *class = (grid.squared(at) - own[at]) / 2.0;
+    /// The products of a figure of two wells, summed over all pairs of each class, from the nearest pairs to the farthest.
+    pub(super) fn by_distance(&self, figure: impl Iterator<Item = f64> + Clone) -> Vec<f64> {
+        let mut grid = Grid::empty(1 << (self.halvings - 1));
+        for (at, x) in self.of_place.iter().zip(figure.clone()) {
+            grid.squares[*at as usize] += x;
+        }
+        let own = figure.map(|x| x * x).sum::<f64>();
+        let mut classes = vec![0.0; class(f64::from(2u32 << self.halvings)) + 1];
+        classes[0] = (grid.squares.iter().map(|x| x * x).sum::<f64>() - own) / 2.0;
+        grid.add(&neighbours(), 1.0, &mut classes);
+        for coarser in 0..=(self.halvings - COARSEST) {
+            let steps = if self.halvings - coarser == COARSEST { all_beyond() } else { beyond() };
+            grid.add(&steps, f64::from(1u32 << coarser), &mut classes);
+            grid = grid.halved();
+        }
+        classes
     }
-    grid.add(&neighbours(), 1.0, &mut classes);
-    for coarser in 0..=(halvings - COARSEST) {
-        let steps = if halvings - coarser == COARSEST { all_beyond() } else { beyond() };
-        grid.add(&steps, f64::from(1u32 << coarser), &mut classes);
-        grid = grid.halved();
-    }
-    Some(classes)
 }
 
 /// About a well a square, within bounds.
@@ -89,17 +102,11 @@ fn all_beyond() -> ByParity {
     std::array::from_fn(|_| steps((1 << COARSEST) - 1, |dx, dy| !is_near(dx, dy)))
 }
 
-/// Squares of one parity of column and row, row by row; each part of them on its own, so that a step is a sum of products of rows
-/// that lie side by side.
-#[derive(Clone)]
-struct Plane {
-    parts: [Vec<f64>; PARTS],
-}
-
-/// Squares over the region: four planes of `half` by `half`, by [`parity`].
+/// A figure summed in each square of the region, `2 half` by `2 half` of them: four planes, one for each parity of column and row, and
+/// row by row in each, so that a step is a sum of products of rows that lie side by side.
 struct Grid {
     half: usize,
-    planes: [Plane; 4],
+    squares: Vec<f64>,
 }
 
 /// The plane of a square.
@@ -107,76 +114,57 @@ fn parity(x: usize, y: usize) -> usize {
     x & 1 | (y & 1) << 1
 }
 
+/// Where the square in column `x` and row `y` is kept.
+fn square(half: usize, x: usize, y: usize) -> usize {
+    (parity(x, y) * half + y / 2) * half + x / 2
+}
+
 impl Grid {
     fn empty(half: usize) -> Grid {
-        let plane = Plane { parts: std::array::from_fn(|_| vec![0.0; half * half]) };
-        Grid { half, planes: std::array::from_fn(|_| plane.clone()) }
+        Grid { half, squares: vec![0.0; 4 * half * half] }
     }
 
-    fn over(places: &[[f64; 2]], outcome: &[f64], exposure: &[f64], halvings: u32) -> Option<Grid> {
-        let low = places.iter().fold([f64::INFINITY; 2], |low, p| [low[0].min(p[0]), low[1].min(p[1])]);
-        let high = places.iter().fold([f64::NEG_INFINITY; 2], |high, p| [high[0].max(p[0]), high[1].max(p[1])]);
-        let length = (high[0] - low[0]).max(high[1] - low[1]);
-        if !(length > 0.0 && length.is_finite()) {
-            return None;
-        }
-        let side = 1usize << halvings;
-        let along = |x: f64, from: f64| (((x - from) / length * side as f64) as usize).min(side - 1);
-        let mut grid = Grid::empty(side / 2);
-        for (place, (y, x)) in places.iter().zip(outcome.iter().zip(exposure)) {
-            grid.put(along(place[0], low[0]), along(place[1], low[1]), [1.0, *y, *x]);
-        }
-        Some(grid)
-    }
-
-    /// Adds to the square in column `x` and row `y`.
-    fn put(&mut self, x: usize, y: usize, more: [f64; PARTS]) {
-        let at = y / 2 * self.half + x / 2;
-        for (part, more) in self.planes[parity(x, y)].parts.iter_mut().zip(more) {
-            part[at] += more;
-        }
-    }
-
-    /// Sum of squares of one part over all squares.
-    fn squared(&self, part: usize) -> f64 {
-        self.planes.iter().flat_map(|plane| &plane.parts[part]).map(|x| x * x).sum()
+    fn plane(&self, parity: usize) -> &[f64] {
+        let size = self.half * self.half;
+        &self.squares[parity * size..(parity + 1) * size]
     }
 
     /// Four squares, one of each plane, become one.
     fn halved(&self) -> Grid {
         let mut grid = Grid::empty(self.half / 2);
         for at in 0..self.half * self.half {
-            let four = |part: usize| self.planes.iter().map(|plane| plane.parts[part][at]).sum();
-            grid.put(at % self.half, at / self.half, std::array::from_fn(four));
+            let four = (0..4).map(|parity| self.plane(parity)[at]).sum::<f64>();
+            grid.squares[square(self.half / 2, at % self.half, at / self.half)] += four;
         }
         grid
     }
 
     /// Adds the pairs of squares that the steps lead between; `size` is a square's side in smallest ones.
-    fn add(&self, steps: &ByParity, size: f64, classes: &mut [Class]) {
+    fn add(&self, steps: &ByParity, size: f64, classes: &mut [f64]) {
         for (from, steps) in steps.iter().enumerate() {
-            for (dx, dy) in steps {
-                let class = class(f64::from(dx * dx + dy * dy).sqrt() * size);
-                let (x, y) = ((from & 1) as i32 + dx, (from >> 1) as i32 + dy);
-                let to = parity((x & 1) as usize, (y & 1) as usize);
-                for (part, sum) in classes[class].iter_mut().enumerate() {
-                    let (here, there) = (&self.planes[from].parts[part], &self.planes[to].parts[part]);
-                    *sum += self.products(here, there, (x >> 1, y >> 1));
-                }
+            // Row by row, and all steps of a row: what they lead to is then still in the first cache.
+            let mut sums = vec![0.0; steps.len()];
+            for row in 0..self.half {
+                steps.iter().zip(&mut sums).for_each(|(step, sum)| *sum += self.products(from, row, *step));
+            }
+            for ((dx, dy), sum) in steps.iter().zip(sums) {
+                classes[class(f64::from(dx * dx + dy * dy).sqrt() * size)] += sum;
             }
         }
     }
 
-    /// Sum of the products of squares of one plane with those of another `by` columns and rows away.
-    fn products(&self, here: &[f64], there: &[f64], by: (i32, i32)) -> f64 {
-        let across = self.half.saturating_sub(by.0.unsigned_abs() as usize);
-        if across == 0 {
+    /// Sum of the products of the squares of one row of a plane with those that a step leads to.
+    fn products(&self, from: usize, row: usize, (dx, dy): Step) -> f64 {
+        let (x, y) = ((from & 1) as i32 + dx, (from >> 1) as i32 + dy);
+        let (right, down) = (x >> 1, (y >> 1) as usize);
+        let across = self.half.saturating_sub(right.unsigned_abs() as usize);
+        if across == 0 || row + down >= self.half {
             return 0.0;
         }
-        let columns = |from: usize| from..from + across;
-        let (left, right) = (by.0.min(0).unsigned_abs() as usize, by.0.max(0) as usize);
-        let rows = here.chunks_exact(self.half).zip(there.chunks_exact(self.half).skip(by.1.max(0) as usize));
-        rows.map(|(here, there)| dot(&here[columns(left)], &there[columns(right)])).sum()
+        let to = parity((x & 1) as usize, (y & 1) as usize);
+        let here = row * self.half + right.min(0).unsigned_abs() as usize;
+        let there = (row + down) * self.half + right.max(0) as usize;
+        dot(&self.plane(from)[here..here + across], &self.plane(to)[there..there + across])
     }
 }
 

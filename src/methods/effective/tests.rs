@@ -14,11 +14,12 @@ fn every_pair_is_counted_once() {
         let mut stream = Stream::new(1, number);
         let at = places(wells, &mut stream);
         let [y, x]: [Vec<f64>; 2] = std::array::from_fn(|_| (0..wells).map(|_| stream.unit() - 0.3).collect());
-        let classes = pairs::by_distance(&at, &y, &x).unwrap();
-        let total = classes.iter().fold([0.0; 3], |sum, c| [sum[0] + c[0], sum[1] + c[1], sum[2] + c[2]]);
+        let squares = Squares::over(&at).unwrap();
+        let total = |figure: &[f64]| squares.by_distance(figure.iter().copied()).iter().sum::<f64>();
         let n = wells as f64;
-        assert_eq!(total[0], n * (n - 1.0) / 2.0);
-        for (values, found) in [(&y, total[1]), (&x, total[2])] {
+        assert_eq!(total(&vec![1.0; wells]), n * (n - 1.0) / 2.0);
+        for values in [&y, &x] {
+            let found = total(values);
             let (sum, squares) = values.iter().fold((0.0, 0.0), |(sum, squares), v| (sum + v, squares + v * v));
             assert!((found - (sum * sum - squares) / 2.0).abs() < 1e-7 * n * n, "{wells}: {found}");
         }
@@ -49,6 +50,21 @@ fn what_cannot_be_tested_is_said() {
     assert_eq!(test(&two, &[1.0, 1.0], &[0.0, 1.0]), Err(NoAssociation::AllAlike));
     assert_eq!(test(&[[5.0; 2]; 3], &[1.0, 0.0, 1.0], &[0.0, 1.0, 1.0]), Err(NoAssociation::OnePlace));
     assert_eq!(test(&two, &[1.0, 0.0], &[0.0, 1.0]), Err(NoAssociation::TooAlike));
+}
+
+#[test]
+fn figures_of_one_ground_may_be_shared() {
+    let mut stream = Stream::new(4, 4);
+    let at = places(600, &mut stream);
+    let figures: Vec<Vec<f64>> = (0..3).map(|_| at.iter().map(|_| (3.0 * stream.unit()).floor()).collect()).collect();
+    let ground = Ground::of(&at).unwrap();
+    let shared: Vec<Figure> = figures.iter().map(|values| ground.figure(values).unwrap()).collect();
+    for (y, x) in [(0, 1), (0, 2), (1, 2)] {
+        assert_eq!(association(&ground, &shared[y], &shared[x]), test(&at, &figures[y], &figures[x]));
+    }
+    let other = Ground::of(&at[..599]).unwrap();
+    assert_eq!(association(&other, &shared[0], &shared[1]), Err(NoAssociation::Lengths));
+    assert_eq!(other.figure(&figures[0]).err(), Some(NoAssociation::Lengths));
 }
 
 #[test]

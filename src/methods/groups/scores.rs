@@ -2,7 +2,7 @@
 //!
 //! On complete data it is the Kruskal-Wallis test to the last digit, which the weighted sums are only nearly.
 
-use super::{ChiSquared, NoTest, Ranked, chi_squared_above};
+use super::{ChiSquared, NoTest, Order, Ranked, all, chi_squared_above, detects};
 
 /// Peto and Peto's scores with permutation variance.
 ///
@@ -22,29 +22,27 @@ use super::{ChiSquared, NoTest, Ranked, chi_squared_above};
 /// # Checked against
 /// `07-censored-groups.json` (`peto_scores_permutation`).
 pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]) -> Result<ChiSquared, NoTest> {
-    let sorted = Ranked::of(values, nondetect, group)?;
-    let k = sorted.groups.len();
+    let ranked = Ranked::of(values, nondetect, group)?;
+    let k = ranked.groups.len();
     if k < 2 {
         return Err(NoTest::OneGroup);
     }
-    let n = sorted.items.len() as f64;
-    let (mut left, mut below) = (n, 1.0);
+    let n: f64 = ranked.sizes.iter().sum();
     let (mut by_group, mut sum, mut squares) = (vec![0.0; k], 0.0, 0.0);
-    for tied in sorted.items.chunk_by(|a, b| a.value == b.value) {
-        let d = tied.iter().filter(|item| !item.limit).count() as f64;
-        let after = below * (1.0 - d / left);
-        for item in tied {
-            let score = if item.limit { after - 1.0 } else { after + below - 1.0 };
-            by_group[item.place as usize] += score;
-            sum += score;
-            squares += score * score;
+    for (level, scores) in ranked.levels().zip(ranked.scores().of_level) {
+        for (own, by_group) in level.iter().zip(&mut by_group) {
+            for (count, score) in own.iter().zip(scores) {
+                let count = f64::from(*count);
+                *by_group += count * score;
+                sum += count * score;
+                squares += count * score * score;
+            }
         }
-        (left, below) = (left - tied.len() as f64, after);
     }
     // The scores add up to nothing but for rounding, which is taken out all the same.
     let mean = sum / n;
     let spread = squares - n * mean * mean;
-    let between: f64 = by_group.iter().zip(&sorted.sizes).map(|(s, n)| (s - n * mean) * (s - n * mean) / n).sum();
+    let between: f64 = by_group.iter().zip(&ranked.sizes).map(|(s, n)| (s - n * mean) * (s - n * mean) / n).sum();
     if squares <= 1e-15 || spread <= 1e-13 * squares {
         return Err(NoTest::NothingToCompare);
     }
@@ -67,22 +65,39 @@ pub fn permutation_of_scores(values: &[f64], nondetect: &[bool], group: &[usize]
 /// # Checked against
 /// `tests/comparisons/ranks.json`, made by an independent program.
 pub fn peto_scores(values: &[f64], nondetect: &[bool]) -> Result<Vec<f64>, NoTest> {
-    Ok(Ranked::of(values, nondetect, &vec![0; values.len()])?.scores())
+    let order = Order::of(values)?;
+    let scores = Ranked::in_order(&order, nondetect, 1, |_| Some(0))?.scores();
+    Ok(nondetect.iter().enumerate().map(|(at, limit)| scores.of(&order, at, *limit)).collect())
+}
+
+/// [`peto_scores`] by level of an order.
+#[derive(Clone, Debug)]
+pub struct Scores {
+    /// Of a detect and of a limit at each level, the highest first.
+    of_level: Vec<[f64; 2]>,
+}
+
+impl Scores {
+    /// The score of the value at a place of the order that the results were ranked by, a detect or a limit.
+    pub fn of(&self, order: &Order, at: usize, limit: bool) -> f64 {
+        let level = order.level.get(at).and_then(|level| self.of_level.get(*level as usize));
+        level.map_or(0.0, |scores| scores[usize::from(limit)])
+    }
 }
 
 impl Ranked {
-    /// [`peto_scores`] of these results, in the order in which they were given.
-    pub fn scores(&self) -> Vec<f64> {
-        let (mut left, mut below) = (self.items.len() as f64, 1.0);
-        let mut scores = vec![0.0; self.items.len()];
-        for tied in self.items.chunk_by(|a, b| a.value == b.value) {
-            let detects = tied.iter().filter(|item| !item.limit).count() as f64;
-            let after = below * (1.0 - detects / left);
-            for item in tied {
-                scores[item.given as usize] = if item.limit { after - 1.0 } else { after + below - 1.0 };
-            }
-            (left, below) = (left - tied.len() as f64, after);
+    /// [`peto_scores`] of these results, whatever their groups.
+    pub fn scores(&self) -> Scores {
+        let (mut left, mut below) = (self.sizes.iter().sum::<f64>(), 1.0);
+        let mut of_level = Vec::with_capacity(self.counts.len() / self.groups.len().max(1));
+        for level in self.levels() {
+            let detects: f64 = level.iter().copied().map(detects).sum();
+            // A level that none of these results has leaves the share as it is.
+            let after = if detects > 0.0 { below * (1.0 - detects / left) } else { below };
+            of_level.push([after + below - 1.0, after - 1.0]);
+            left -= level.iter().copied().map(all).sum::<f64>();
+            below = after;
         }
-        scores
+        Scores { of_level }
     }
 }

@@ -109,6 +109,21 @@ proptest! {
         }
     }
 
+    /// One order serves every grouping, and results without a group are as if they had not been given.
+    #[test]
+    fn results_without_a_group_take_no_part(list in results()) {
+        let (v, c, g) = split(&list);
+        let order = Order::of(&v).unwrap();
+        let group = |at: usize| g.get(at).copied().filter(|own| *own != 1);
+        let ranked = Ranked::in_order(&order, &c, 4, group).unwrap();
+        let kept: Vec<(u8, bool, usize)> = list.iter().copied().filter(|r| r.2 != 1).collect();
+        let (v, c, g) = split(&kept);
+        prop_assert_eq!(ranked.test(Weight::PetoPeto), peto(&v, &c, &g));
+        let places = (0..list.len()).filter(|at| group(*at).is_some());
+        let scores: Vec<f64> = places.map(|at| ranked.scores().of(&order, at, list[at].1)).collect();
+        prop_assert_eq!(scores, peto_scores(&v, &c).unwrap());
+    }
+
     #[test]
     fn trend_of_two_groups_is_the_test(list in results()) {
         let (v, c, g) = split(&list);

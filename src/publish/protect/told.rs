@@ -14,6 +14,7 @@ use crate::recommend::{self, Advice, AdviceRow, OutreachRow};
 use crate::summarise::{
     self, AnyHealthRow, CoverageRow, ExceedanceRow, Findings, Scope, SummaryRow, TrendRow, adjust_trends, smooth,
 };
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 
 /// Rows without anything hidden. Hidden rows keep their place and their keys.
@@ -99,34 +100,38 @@ impl Protection {
         touched: &BTreeSet<AnalyteId>,
     ) -> Vec<ExceedanceRow> {
         let mut told = rows.to_vec();
-        for map in told.chunk_by_mut(|_, next| next.scope != Scope::Region) {
-            for row in map.iter_mut() {
-                if self.hides(row.scope, row.analyte) {
-                    // Where nobody was tested, what others say of it is as it was.
-                    let (smoothed, interval, posterior) = (row.smoothed, row.smoothed_interval, row.posterior.clone());
-                    let chance = row.chance_of_concern;
-                    *row = ExceedanceRow {
-                        smoothed,
-                        smoothed_interval: interval,
-                        posterior,
-                        chance_of_concern: chance,
-                        ..emptied(row)
-                    };
-                }
-                if self.hides_a_part(results, row) {
-                    row.notes.retain(|note| note != summarise::EXCEED_ALREADY);
-                }
+        let maps = told.par_chunk_by_mut(|_, next| next.scope != Scope::Region);
+        maps.for_each(|map| self.tell_rates(results, map, touched));
+        told
+    }
+
+    /// Rates of one limit.
+    fn tell_rates(&self, results: &Results<'_>, map: &mut [ExceedanceRow], touched: &BTreeSet<AnalyteId>) {
+        for row in map.iter_mut() {
+            if self.hides(row.scope, row.analyte) {
+                // Where nobody was tested, what others say of it is as it was.
+                let (smoothed, interval, posterior) = (row.smoothed, row.smoothed_interval, row.posterior.clone());
+                let chance = row.chance_of_concern;
+                *row = ExceedanceRow {
+                    smoothed,
+                    smoothed_interval: interval,
+                    posterior,
+                    chance_of_concern: chance,
+                    ..emptied(row)
+                };
             }
-            if map.first().is_some_and(|row| touched.contains(&row.analyte)) {
-                for row in map.iter_mut() {
-                    row.notes.retain(|note| !note.starts_with(summarise::NOT_SMOOTHED));
-                    (row.smoothed, row.smoothed_interval, row.posterior) = (None, None, None);
-                    (row.chance_of_concern, row.chance_worst_fifth) = (None, None);
-                }
-                smooth(&results.job.plan, map);
+            if self.hides_a_part(results, row) {
+                row.notes.retain(|note| note != summarise::EXCEED_ALREADY);
             }
         }
-        told
+        if map.first().is_some_and(|row| touched.contains(&row.analyte)) {
+            for row in map.iter_mut() {
+                row.notes.retain(|note| !note.starts_with(summarise::NOT_SMOOTHED));
+                (row.smoothed, row.smoothed_interval, row.posterior) = (None, None, None);
+                (row.chance_of_concern, row.chance_worst_fifth) = (None, None);
+            }
+            smooth(&results.job.plan, map);
+        }
     }
 
     /// Whether a part of a computed sum is hidden: wells tested for some parts only are then nobody's business.
