@@ -1,4 +1,10 @@
 //! Work on all threads, taken in order: while some items are taken, the next few are worked on.
+//!
+//! `intake/in_order.rs` does the like for what a reader gives, on threads of its own. That one cannot serve here: these calls
+//! come from within rayon's threads, several side by side (tables, lists and Parquet files are written at once), so each would
+//! bring as many threads again, and those of the pool that wait for them would be lost to it; with one thread (`--threads 1`)
+//! work that itself goes parallel would then wait for ever. This one cannot serve there: it takes a batch of an item a
+//! thread, and a thread of rayon that waits for another pool within reading or taking may come to a lock that it holds.
 
 use rayon::prelude::*;
 

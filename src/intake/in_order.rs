@@ -3,7 +3,8 @@
 //! Each thread reads the next thing, works on it, and then takes whatever lies ready and is next, unless another thread
 //! is at that already. So no thread waits for the slowest of a batch, and reading, work and taking go on side by side. A
 //! reader would question why these are threads of their own and not those of rayon: a thread of rayon that waits for
-//! another pool, as polars' is, may pick up further work meanwhile, and would come to a lock that it holds itself.
+//! another pool, as polars' is, may pick up further work meanwhile, and would come to a lock that it holds itself. Where a
+//! list is worked on from within rayon's own threads, `crate::in_order` does it, whose head says why it is another.
 
 use std::collections::BTreeMap;
 use std::sync::{Mutex, MutexGuard, PoisonError};
