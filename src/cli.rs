@@ -14,7 +14,7 @@ A survey, from its files to its report:
 Exit status:
   0  done
   1  done, but the plan's own limits on data quality were passed
-  2  the plan or a file could not be used, and nothing was written
+  2  the plan or a file could not be used, and nothing was written; or the answer could not be printed
   130, 143  stopped by Ctrl-C or because the system asked";
 
 /// From a region's private-well laboratory results to tables, maps, a report and research files.

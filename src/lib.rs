@@ -26,6 +26,7 @@ mod oddities;
 mod parquet;
 pub mod per_well;
 pub mod place;
+pub mod plain;
 pub mod plan;
 pub mod problem;
 pub mod progress;

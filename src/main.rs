@@ -10,6 +10,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use wellreeve::cli::{self, Cli, Command, TermTopic};
 use wellreeve::dictionary::{Dictionary, Topic, lookup};
 use wellreeve::place::crs::QUIET_ENVIRONMENT;
+use wellreeve::plain::plain;
 use wellreeve::problem::{Problem, Problems, Warning};
 use wellreeve::progress::{Mode, Progress};
 use wellreeve::{Outcome, Quality};
@@ -24,6 +25,7 @@ fn main() -> ExitCode {
     if let Some(status) = in_quiet_environment() {
         return status;
     }
+    outlive_long_files();
     wellreeve::caught::quieten();
     match command {
         Command::Run { plan, out, threads, quiet } => {
@@ -65,13 +67,11 @@ fn check(plan: &Path) -> ExitCode {
     stop_on_signals(progress.placed());
     match wellreeve::check(plan, &progress) {
         Ok(outcome) => {
-            say(&accounting(&outcome));
+            let heard = say(&accounting(&outcome));
             list_files(&outcome);
             tell(&outcome.warnings);
-            if !outcome.to_paste.is_empty() {
-                say(&format!("\n{}", outcome.to_paste));
-            }
-            status(&outcome)
+            let heard = heard && (outcome.to_paste.is_empty() || say(&format!("\n{}", outcome.to_paste)));
+            if heard { status(&outcome) } else { ExitCode::from(UNUSABLE) }
         }
         Err(problems) => unusable(&problems),
     }
@@ -83,7 +83,7 @@ fn stop_on_signals(placed: Arc<AtomicBool>) {
     use signal_hook::consts::{SIGINT, SIGTERM};
     // Without the watch a signal still ends the run, only without a word.
     let Ok(mut signals) = signal_hook::iterator::Signals::new([SIGINT, SIGTERM]) else { return };
-    std::thread::spawn(move || {
+    let watch = move || {
         if let Some(signal) = signals.forever().next() {
             complain(if placed.load(Ordering::SeqCst) {
                 "Stopped after the new output was put in its place, which is whole. The next run clears what is left of the old one."
@@ -93,8 +93,20 @@ fn stop_on_signals(placed: Arc<AtomicBool>) {
             // As a shell counts an end by a signal. Nothing is cleaned up: libraries that other threads still use would be taken apart.
             signal_hook::low_level::exit(128 + signal);
         }
-    });
+    };
+    // Nor is a system without a further thread to give a reason to stop.
+    let _ = std::thread::Builder::new().spawn(watch);
 }
+
+/// A file that grows past what the user is allowed (`ulimit -f`) is then a failed write, which is told, and not the end
+/// of the process.
+#[cfg(unix)]
+fn outlive_long_files() {
+    let _ = signal_hook::flag::register(signal_hook::consts::SIGXFSZ, Arc::default());
+}
+
+#[cfg(not(unix))]
+fn outlive_long_files() {}
 
 /// Starts the program once more where PROJ would see anything of the machine (its own data files, the user's folder):
 /// the answer must hang on the inputs alone, and a process cannot safely change its own environment. `None` once
@@ -142,8 +154,7 @@ fn draft(files: &[PathBuf], out: &Path) -> ExitCode {
             for doubt in &doubts {
                 complain(&format!("unsure: {doubt}"));
             }
-            say(&plan.display().to_string());
-            ExitCode::SUCCESS
+            said(&plan.display().to_string())
         }
         Err(problems) => unusable(&problems),
     }
@@ -156,10 +167,7 @@ fn trace(out: &Path, well: &str, analyte: Option<&str>) -> ExitCode {
         })
         .and_then(|dictionary| wellreeve::trace::trace(out, well, analyte, &dictionary));
     match traced {
-        Ok(text) => {
-            say(&text);
-            ExitCode::SUCCESS
-        }
+        Ok(text) => said(&text),
         Err(problems) => unusable(&problems),
     }
 }
@@ -178,10 +186,8 @@ fn terms(topic: Option<TermTopic>, word: Option<&str>) -> ExitCode {
             .map(topic_of)
             .to_vec(),
     };
-    for topic in topics {
-        say(&lookup(&dictionary, topic, word));
-    }
-    ExitCode::SUCCESS
+    let text: Vec<String> = topics.into_iter().map(|topic| lookup(&dictionary, topic, word)).collect();
+    said(&text.iter().map(|part| part.trim_end()).collect::<Vec<_>>().join("\n"))
 }
 
 fn topic_of(topic: TermTopic) -> Topic {
@@ -199,6 +205,12 @@ fn accounting(outcome: &Outcome) -> String {
     let mut text = format!("{:<11} {:<24} {:>12} {:>10}\n", "stage", "reason", "results", "wells");
     for row in outcome.accounting.rows.iter().filter(|row| row.results > 0 || row.reason.is_empty()) {
         text.push_str(&format!("{:<11} {:<24} {:>12} {:>10}\n", row.stage, row.reason, row.results, row.wells));
+    }
+    if let Some(first) = outcome.accounting.rows.iter().find(|row| row.results > 0 && !row.reason.is_empty()) {
+        text.push_str(&format!(
+            "(what a reason means and what would help: wellreeve terms reasons {})\n",
+            first.reason
+        ));
     }
     text
 }
@@ -259,16 +271,32 @@ fn manual(command: Option<&str>) -> ExitCode {
 
 /// Bytes to stdout as they are.
 fn print_out(bytes: &[u8]) -> ExitCode {
-    let _ = std::io::stdout().write_all(bytes);
-    ExitCode::SUCCESS
+    if put_out(bytes) { ExitCode::SUCCESS } else { ExitCode::from(UNUSABLE) }
 }
 
-/// To stdout: what was asked for. A closed pipe is the reader's choice.
-fn say(text: &str) {
-    let _ = writeln!(std::io::stdout(), "{}", text.trim_end());
+/// All that was asked for.
+fn said(text: &str) -> ExitCode {
+    if say(text) { ExitCode::SUCCESS } else { ExitCode::from(UNUSABLE) }
+}
+
+/// To stdout: what was asked for. False, once told, where it could not be written.
+fn say(text: &str) -> bool {
+    put_out(format!("{}\n", plain(text.trim_end())).as_bytes())
+}
+
+/// A closed pipe is the reader's choice; a full disk is not.
+fn put_out(bytes: &[u8]) -> bool {
+    let mut out = std::io::stdout();
+    match out.write_all(bytes).and_then(|()| out.flush()) {
+        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
+            complain(&format!("the answer cannot be written: {error}"));
+            false
+        }
+        _ => true,
+    }
 }
 
 /// To stderr. Nobody can be told that it is closed.
 fn complain(text: &str) {
-    let _ = writeln!(std::io::stderr(), "{text}");
+    let _ = writeln!(std::io::stderr(), "{}", plain(text));
 }

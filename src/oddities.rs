@@ -12,7 +12,7 @@ use crate::plan::{Plan, shown_path};
 use crate::problem::Warning;
 
 /// Lines that are offered under one heading.
-pub(crate) const OFFERED: usize = 40;
+const OFFERED: usize = 40;
 /// How alike two spellings of units must be for one to be offered, from 0 to 1.
 const ALIKE: f64 = 0.5;
 

@@ -107,10 +107,14 @@ impl From<Problem> for Problems {
 
 impl std::fmt::Display for Problems {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        for problem in &self.0 {
+        const SHOWN: usize = 100;
+        for problem in self.0.iter().take(SHOWN) {
             writeln!(f, "{problem}")?;
         }
         let count = self.0.len();
+        if count > SHOWN {
+            writeln!(f, "... and {} more.", count - SHOWN)?;
+        }
         write!(f, "{count} problem{}; nothing was written.", if count == 1 { "" } else { "s" })
     }
 }

@@ -172,7 +172,11 @@ pub fn read(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result
 pub fn reduce(job: &Job, wells: &Wells, keep: Keep, progress: &Progress) -> Result<Reduced, Problems> {
     let rules = Rules::new(&job.plan, &job.dictionary)?.made_on(job.inputs.today());
     let mut intake = intake::open(&job.plan, &job.inputs)?;
-    let total = intake.files.iter().filter_map(|file| std::fs::metadata(&file.path).ok()).map(|m| m.len()).sum();
+    let total = intake
+        .files
+        .iter()
+        .filter_map(|file| std::fs::metadata(&file.path).ok())
+        .fold(0_u64, |sum, m| sum.saturating_add(m.len()));
     let bar = progress.bytes(total);
     let mut rows: BTreeMap<u16, u64> = BTreeMap::new();
     let mut reducer = per_well::reduce(job.plan.per_well.choose, keep);

@@ -101,8 +101,13 @@ fn on_threads<T: Sync, R: Send>(items: &[T], work: impl Fn(&T) -> R + Sync) -> V
     let threads = rayon::current_num_threads().min(items.len()).max(1);
     let share = |first: usize| items.iter().skip(first).step_by(threads).map(&work).collect::<Vec<R>>();
     let shares: Vec<Vec<R>> = std::thread::scope(|scope| {
-        let begun: Vec<_> = (0..threads).map(|first| scope.spawn(move || share(first))).collect();
-        begun.into_iter().map(|thread| thread.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault))).collect()
+        let begin = |first: usize| (first, std::thread::Builder::new().spawn_scoped(scope, move || share(first)));
+        let begun: Vec<_> = (0..threads).map(begin).collect();
+        let end = |(first, thread): (usize, std::io::Result<std::thread::ScopedJoinHandle<'_, Vec<R>>>)| match thread {
+            Ok(thread) => thread.join().unwrap_or_else(|fault| std::panic::resume_unwind(fault)),
+            Err(_) => share(first), // the system has no further thread to give
+        };
+        begun.into_iter().map(end).collect()
     });
     let mut shares: Vec<_> = shares.into_iter().map(Vec::into_iter).collect();
     (0..items.len()).filter_map(|at| shares.get_mut(at % threads)?.next()).collect()

@@ -109,6 +109,35 @@ fn a_folder_with_other_files_is_left_alone() {
     assert_eq!(survey::files(&survey.path("out")).len(), 1);
 }
 
+/// `/dev/full` is a disk without room (Linux); a pipe that is closed is the reader's choice.
+#[test]
+fn an_answer_that_cannot_be_written_is_told() {
+    let survey = small();
+    let plan = survey.path("plan.toml");
+    for arguments in [&["check", plan.to_str().unwrap()][..], &["terms", "units"], &["completions", "bash"]] {
+        let run = |end: &str| {
+            let script = format!("{} {} {end}", env!("CARGO_BIN_EXE_wellreeve"), arguments.join(" "));
+            Command::new("sh").args(["-c", &script]).output().unwrap()
+        };
+        let full = run("> /dev/full");
+        assert_eq!(full.status.code(), Some(2), "{arguments:?}");
+        assert!(stderr(&full).contains("the answer cannot be written: No space left on device"), "{arguments:?}");
+        let closed = run("| true; exit 0");
+        assert_eq!((closed.status.code(), stderr(&closed).contains("cannot be written")), (Some(0), false));
+    }
+}
+
+/// Names from a file are repeated on the screen, and pasted into plans: they must not act on either.
+#[test]
+fn what_a_file_says_does_not_act_on_the_screen() {
+    let survey = small();
+    survey.write("lab.csv", "Site,Parameter,Result,Units,Collected\nA1,Ars\u{1b}[2Jenic\u{202e},12,ug/L,2020-01-05\n");
+    let output = wellreeve(&["check", survey.path("plan.toml").to_str().unwrap()]);
+    let shown = stdout(&output) + &stderr(&output);
+    assert!(shown.contains("Ars\\u001B[2Jenic\\u202E"), "{shown}");
+    assert!(!shown.contains('\u{1b}') && !shown.contains('\u{202e}'), "{shown}");
+}
+
 #[test]
 fn terms_answers_like_a_dictionary() {
     let text = stdout(&wellreeve(&["terms", "analytes", "arsenic"]));

@@ -149,3 +149,19 @@ fn the_roots_forbid_unsafe_code() {
         assert!(text.lines().any(|line| line == "#![forbid(unsafe_code)]"), "{root}");
     }
 }
+
+/// The fuzzer has a lock file of its own, which `tests/fuzz/run.sh` takes as it is.
+#[test]
+fn the_lock_file_of_the_fuzzer_follows() {
+    let metadata = metadata();
+    let own = metadata["packages"].as_array().unwrap().iter().find(|package| package["name"] == "wellreeve").unwrap();
+    let needs = own["dependencies"].as_array().unwrap().iter().filter(|needed| needed["kind"].is_null());
+    let needs: BTreeSet<&str> = needs.map(|needed| needed["name"].as_str().unwrap()).collect();
+    let lock = std::fs::read_to_string(here("tests/fuzz/Cargo.lock")).unwrap();
+    let block = lock.split("[[package]]").find(|block| block.contains("name = \"wellreeve\"\n")).unwrap();
+    let (_, list) = block.split_once("dependencies = [").unwrap();
+    let names = list.lines().filter_map(|line| line.trim().trim_matches(['"', ',']).split(' ').next());
+    let locked: BTreeSet<&str> =
+        names.map(|name| name.trim_matches('"')).filter(|name| !name.is_empty() && *name != "]").collect();
+    assert_eq!(locked, needs, "cargo metadata --offline in tests/fuzz brings it up to date");
+}

@@ -11,6 +11,9 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::Path;
 
+/// Words of headings under which an area's name stands.
+const NAMES: [&str; 6] = ["label", "name", "title", "township", "county", "district"];
+
 /// What a layer holds.
 #[derive(Debug, PartialEq)]
 pub(super) enum Kind {
@@ -147,9 +150,12 @@ impl Layer {
         };
         let unique: Vec<&String> =
             self.properties.iter().filter(|(_, values)| different(values)).map(|(key, _)| key).collect();
-        let known = ["code", "id", "geoid", "fips", "no", "number", "key", "gid", "objectid"];
+        let known = ["code", "id", "geoid", "fips", "no", "nr", "number", "key", "gid", "objectid"];
         let ranked = |key: &&&String| {
-            known.iter().position(|word| super::headings::words(key).iter().any(|w| w == word)).unwrap_or(known.len())
+            let words = super::headings::words(key);
+            let named = words.iter().any(|word| NAMES.contains(&word.as_str()));
+            let unknown = known.len() + usize::from(named);
+            known.iter().position(|word| words.iter().any(|w| w == word)).unwrap_or(unknown)
         };
         unique.iter().min_by_key(ranked).map(|key| key.as_str())
     }
@@ -170,10 +176,7 @@ impl Layer {
             ["code", "id", "geoid", "fips"].iter().any(|word| super::headings::words(id).iter().any(|w| w == word));
         plan.key("id", &quoted(id), if exact { "" } else { "the property that is different in every area" });
         let text = |value: &Value| value.is_string();
-        if let Some(name) = self
-            .property(&["label", "name", "title", "township", "county", "district"], text)
-            .filter(|name| *name != id)
-        {
+        if let Some(name) = self.property(&NAMES, text).filter(|name| *name != id) {
             plan.key("name", &quoted(name), "");
         }
         if let Some(wells) = self.property(&["wells", "households", "private"], Value::is_number) {
@@ -275,5 +278,16 @@ mod tests {
         assert_eq!(layer([r#"{"cover": "hay"}"#, r#"{"cover": "hay"}"#], "MultiPolygon").unwrap().kind, Kind::Cover);
         assert_eq!(layer(["{}", "{}"], "LineString").unwrap().kind, Kind::Sites);
         assert!(read("{}", "x").is_none() && read("no", "x").is_none());
+    }
+
+    #[test]
+    fn a_number_goes_before_a_name_as_the_id() {
+        let both = |key: &str| {
+            [format!("{{\"A_NAME\": \"Ash\", \"{key}\": 7}}"), format!("{{\"A_NAME\": \"Elm\", \"{key}\": 8}}")]
+        };
+        for key in ["Parish_Nr", "Ward"] {
+            let [ash, elm] = both(key);
+            assert_eq!(layer([&ash, &elm], "Polygon").unwrap().id(), Some(key));
+        }
     }
 }

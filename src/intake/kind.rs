@@ -20,13 +20,19 @@ pub(super) enum Kind {
 }
 
 /// First bytes of files that people send instead of a table.
-const OTHERS: [(&[u8], &str); 6] = [
+const OTHERS: [(&[u8], &str); 11] = [
     (b"%PDF", "a PDF"),
     (b"\x89PNG", "a picture"),
     (b"\xff\xd8\xff", "a picture"),
     (b"{\\rtf", "a word-processor document"),
     (b"7z\xbc\xaf\x27\x1c", "a 7-Zip archive"),
     (b"Rar!", "a RAR archive"),
+    (b"\xfd7zXZ\0", "a file packed with xz"),
+    // Once unpacked, as all files are.
+    (b"\x1f\x8b", "a file packed twice"),
+    (b"\x28\xb5\x2f\xfd", "a file packed twice"),
+    (b"SQLite format 3\0", "a database"),
+    (b"\0\x01\0\0Standard ", "a database"), // Access, from memory
 ];
 
 impl Kind {
@@ -39,6 +45,8 @@ impl Kind {
             [b'P', b'K', 3 | 5, 4 | 6, ..] => Kind::ZipWorkbook,
             [0xd0, 0xcf, 0x11, 0xe0, ..] => Kind::OldWorkbook,
             [b'P', b'A', b'R', b'1', ..] => Kind::Parquet,
+            [b'B', b'Z', b'h', b'1'..=b'9', b'1', b'A', b'Y', ..] => Kind::Other("a file packed with bzip2"),
+            _ if start.get(257..262) == Some(b"ustar") => Kind::Other("a tar archive"),
             _ => Kind::of_text(start.strip_prefix(b"\xef\xbb\xbf").unwrap_or(start).trim_ascii_start()),
         }
     }
@@ -71,5 +79,9 @@ mod tests {
         assert_eq!(Kind::of(b"[\n {\"a\": 1}]"), Kind::Other("one JSON list"));
         assert_eq!(Kind::of(b"[lab] Site,Result"), Kind::Text);
         assert_eq!(Kind::of(b"<table><tr>"), Kind::Other("a web page or XML"));
+        assert_eq!(Kind::of(b"BZh91AY&SY"), Kind::Other("a file packed with bzip2"));
+        assert_eq!(Kind::of(b"BZh9,Result\n"), Kind::Text);
+        let tar = [&b"lab.csv"[..], &[0; 250], b"ustar"].concat();
+        assert_eq!(Kind::of(&tar), Kind::Other("a tar archive"));
     }
 }

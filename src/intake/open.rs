@@ -122,7 +122,7 @@ fn empty(path: &Path) -> Problem {
 }
 
 fn no_table(path: &Path, name: &str) -> Problem {
-    let wanted = "text tables (csv, tsv), workbooks (xlsx, xls, ods), Parquet and JSON lines can be read";
+    let wanted = "text tables (csv, tsv), JSON lines, both also packed once with gzip or Zstandard, workbooks (xlsx, xls, ods) and Parquet can be read";
     Problem::file(path, "not-a-table", format!("it is {name}, not a table"), wanted)
 }
 

@@ -141,6 +141,11 @@ impl<'b> Book<'b> {
     fn open(bytes: &'b [u8], kind: Kind) -> Result<Book<'b>, String> {
         let cursor = || Cursor::new(bytes);
         if kind == Kind::OldWorkbook {
+            // A workbook with a password is a container of this kind; names in it are UTF-16.
+            let locked: Vec<u8> = "EncryptedPackage".bytes().flat_map(|letter| [letter, 0]).collect();
+            if memchr::memmem::find(bytes, &locked).is_some() {
+                return Err("it is locked by a password".to_owned());
+            }
             return Xls::new(cursor()).map(Book::Xls).map_err(|e| e.to_string());
         }
         // Names of an archive's entries are not packed.
@@ -152,7 +157,7 @@ impl<'b> Book<'b> {
         } else if has(b"content.xml") {
             Ods::new(cursor()).map(Book::Ods).map_err(|e| e.to_string())
         } else {
-            Err("it is an archive of something else".to_owned())
+            Err("it is an archive of other files, which have to be unpacked first".to_owned())
         }
     }
 

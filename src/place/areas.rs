@@ -11,6 +11,9 @@ use super::nearest::NearestIndex;
 use super::polygons::PolygonSet;
 use super::shape::{Geometry, Point, Polygon, Rect};
 
+/// Letters of the longest id or name of an area: either stands in every table, on every map and in hundreds of cells.
+const LONGEST: usize = 200;
+
 /// A well farther than this from every area has a doubtful location (metres).
 pub const FAR: f64 = 50_000.0;
 
@@ -94,6 +97,16 @@ pub enum AreaFault {
         first: usize,
         /// The feature that has it again.
         second: usize,
+    },
+    /// An id or a name that no table, map or file name has room for.
+    #[error("feature {feature}: its {what} has {letters} letters; {LONGEST} at most")]
+    LongText {
+        /// The feature, from 1.
+        feature: usize,
+        /// Which text.
+        what: &'static str,
+        /// How long it is.
+        letters: usize,
     },
     /// A feature of points or lines, or of nothing.
     #[error("feature {feature} ({id}) is made of {found}, and an area needs polygons")]
@@ -215,7 +228,10 @@ fn faults_of(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
     let Some(id) = text_of(&feature.properties, keys.id) else {
         return vec![AreaFault::NoId { feature: number, key: keys.id.to_owned() }];
     };
-    let mut faults = Vec::new();
+    let mut faults = long_texts(feature, keys);
+    if !faults.is_empty() {
+        return faults;
+    }
     if id == "region" {
         faults.push(AreaFault::TakenId { feature: number });
     }
@@ -230,6 +246,14 @@ fn faults_of(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
         }
     }
     faults
+}
+
+fn long_texts(feature: &Feature, keys: AreaKeys<'_>) -> Vec<AreaFault> {
+    let texts = [("id", Some(keys.id)), ("name", keys.name)].into_iter();
+    let letters =
+        |key: Option<&str>| key.and_then(|key| text_of(&feature.properties, key)).map(|text| text.chars().count());
+    let long = texts.filter_map(|(what, key)| Some((what, letters(key).filter(|letters| *letters > LONGEST)?)));
+    long.map(|(what, letters)| AreaFault::LongText { feature: feature.number, what, letters }).collect()
 }
 
 fn repeated(features: &[Feature], key: &str) -> Vec<AreaFault> {

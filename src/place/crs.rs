@@ -324,16 +324,16 @@ impl Transformer {
         self.from_degrees
     }
 
-    /// One point; `None` where it is not finite or cannot be taken over.
+    /// One point; `None` where it is not finite, farther than the Earth is wide, or cannot be taken over.
     pub fn point(&self, p: Point) -> Option<Point> {
-        if !finite(&p) {
+        if !on_earth(&p) {
             return None;
         }
         let (x, y) = self.proj.convert((p[0], p[1])).ok()?;
-        Some([x, y]).filter(finite)
+        Some([x, y]).filter(on_earth)
     }
 
-    /// Many points in place. Those that are not finite or cannot be taken over become NaN; gives their number.
+    /// Many points in place. Those that are not finite, farther than the Earth is wide, or cannot be taken over become NaN; gives their number.
     pub fn points(&self, points: &mut [Point]) -> usize {
         points.chunks_mut(BATCH).map(|batch| self.batch(batch)).sum()
     }
@@ -348,18 +348,21 @@ impl Transformer {
 
     fn batch(&self, batch: &mut [Point]) -> usize {
         let mut pairs: Vec<(f64, f64)> = batch.iter().map(|p| (p[0], p[1])).collect();
-        let all_finite = batch.iter().all(finite);
-        if all_finite && self.proj.convert_array(&mut pairs).is_ok() {
+        let all_on_earth = batch.iter().all(on_earth);
+        if all_on_earth && self.proj.convert_array(&mut pairs).is_ok() {
             batch.iter_mut().zip(pairs).for_each(|(p, (x, y))| *p = [x, y]);
         } else {
             batch.iter_mut().for_each(|p| *p = self.point(*p).unwrap_or([f64::NAN; 2]));
         }
-        batch.iter_mut().filter(|p| !finite(p)).map(|p| *p = [f64::NAN; 2]).count()
+        batch.iter_mut().filter(|p| !on_earth(p)).map(|p| *p = [f64::NAN; 2]).count()
     }
 }
 
-fn finite(p: &Point) -> bool {
-    p.iter().all(|x| x.is_finite())
+/// Whether both numbers are finite and of a size that a place on the Earth can have, in any unit and with any false easting: squares of
+/// greater ones would run over later.
+fn on_earth(p: &Point) -> bool {
+    const FARTHEST: f64 = 1e9;
+    p.iter().all(|x| x.abs() <= FARTHEST)
 }
 
 #[cfg(test)]

@@ -155,3 +155,16 @@ proptest! {
         let _ = Crs::parse(&text);
     }
 }
+
+/// A file may say any number: squares of such places would run over where distances are compared.
+#[test]
+fn places_that_no_globe_has_are_not_taken_over() {
+    let noop = way("EPSG:26915", "EPSG:26915");
+    assert!(noop.point([500_000.0, 4_500_000.0]).is_some());
+    for far in [2e9, 1e155, 1e300, f64::INFINITY, f64::NAN] {
+        assert_eq!(noop.point([far, 4_500_000.0]), None, "{far}");
+        let mut both = [[500_000.0, 4_500_000.0], [0.0, -far]];
+        assert_eq!(noop.points(&mut both), 1, "{far}");
+        assert!(both[0][0].is_finite() && both[1][1].is_nan());
+    }
+}

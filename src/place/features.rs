@@ -106,13 +106,18 @@ pub enum GeometryFault {
     #[error(transparent)]
     Ring(#[from] RingFault),
     /// A position that PROJ cannot take over.
-    #[error("position {x}, {y} cannot be taken into the working coordinate system; longitude or easting comes first")]
+    #[error("position {}, {} cannot be taken into the working coordinate system; longitude or easting comes first", number(*x), number(*y))]
     Position {
         /// Easting or longitude as written.
         x: f64,
         /// Northing or latitude as written.
         y: f64,
     },
+}
+
+/// A coordinate as it is written, but for the very large ones.
+fn number(x: f64) -> String {
+    if x.abs() < 1e15 { x.to_string() } else { format!("{x:e}") }
 }
 
 /// A property as text: strings as they are, whole numbers without a point, nothing for null, lists and objects.

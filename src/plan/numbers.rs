@@ -29,7 +29,17 @@ pub(super) const SHARE: Range =
 /// A share above none.
 pub(super) const SOME_SHARE: Range =
     Range { holds: |x| x > 0.0 && x <= 1.0, words: "a number above 0 and up to 1", share: Share::Yes };
-/// A length, a distance, a density.
+/// Metres around a well. A circle wider than this is no surroundings, and numbers far above it run over where they are squared.
+pub(super) const RADIUS: Range = Range {
+    holds: |x| x > 0.0 && x <= FARTHEST,
+    words: "a number of metres above 0 and up to 1000000",
+    share: Share::No,
+};
+/// Metres from side to side of a made area.
+pub(super) const SIDE: Range =
+    Range { holds: |x| (1.0..=FARTHEST).contains(&x), words: "a number of metres from 1 to 1000000", share: Share::No };
+const FARTHEST: f64 = 1e6;
+/// A distance, a density, a sum of money.
 pub(super) const POSITIVE: Range =
     Range { holds: |x| x > 0.0 && x.is_finite(), words: "a number above 0", share: Share::No };
 
@@ -58,9 +68,10 @@ impl Section<'_> {
         inside
     }
 
-    /// A whole number that fits a `u32`, from `least` on.
+    /// A whole number of wells or results, from `least` to a million.
     pub(super) fn small(&self, key: &str, least: u32) -> Option<u32> {
-        let whole = self.whole(key, least.into(), u32::MAX.into())?;
+        const MOST: u64 = 1_000_000;
+        let whole = self.whole(key, least.into(), MOST)?;
         u32::try_from(whole).ok()
     }
 

@@ -89,6 +89,23 @@ impl<'a> Section<'a> {
         self.node(key).and_then(|node| text_of(self.notes, node))
     }
 
+    /// A name or heading that has to be there: it goes into file names, columns and the head of every map.
+    pub(super) fn needed_name(&self, key: &str, example: &str) -> String {
+        let name = self.needed_text(key, example);
+        self.node(key).into_iter().for_each(|node| self.no_longer(node, &name));
+        name
+    }
+
+    /// Tells of a name that is too long.
+    pub(super) fn no_longer(&self, node: &Node, name: &str) {
+        const LONGEST: usize = 200;
+        let letters = name.chars().count();
+        if letters > LONGEST {
+            let found = format!("a text of {letters} letters");
+            self.notes.tell_at(node, codes::OUT_OF_RANGE, found, format!("{LONGEST} letters at most"));
+        }
+    }
+
     /// A text that has to be there; empty where it is not, and told.
     pub(super) fn needed_text(&self, key: &str, example: &str) -> String {
         self.needed(key, example).and_then(|node| text_of(self.notes, node)).unwrap_or_default()

@@ -64,7 +64,9 @@ impl Stage {
         let name = out.file_name().map_or("out".to_owned(), |n| n.to_string_lossy().into_owned());
         let prefix = format!(".{name}-being-written-");
         let swept = super::leftovers::sweep(parent, &prefix, out);
-        let folder = tempfile::Builder::new().prefix(&prefix).tempdir_in(parent).map_err(|e| unwritable(parent, &e))?;
+        let folder = tempfile::Builder::new().prefix(&prefix).tempdir_in(parent);
+        let folder =
+            folder.map_err(|e| if e.kind() == TOO_LONG { too_long(out, &e) } else { unwritable(parent, &e) })?;
         let held = super::leftovers::hold(folder.path());
         Ok(Stage { disk, out: out.to_path_buf(), folder, _held: held, swept, facts: Mutex::default() })
     }
@@ -315,6 +317,14 @@ impl Taken {
         let found = std::iter::once(name.to_owned()).chain(numbered).find(|name| self.0.insert(name.to_lowercase()));
         found.unwrap_or_default() // never: some number is free
     }
+}
+
+/// What a system says of a name that it has no room for.
+const TOO_LONG: std::io::ErrorKind = std::io::ErrorKind::InvalidFilename;
+
+/// Beside the folder itself, the name of the one that is written first has to fit.
+fn too_long(out: &Path, error: &std::io::Error) -> Problem {
+    Problem::file(out, "out-unwritable", format!("cannot be written: {error}"), "name a folder of fewer letters")
 }
 
 fn unwritable(path: &Path, error: &std::io::Error) -> Problem {

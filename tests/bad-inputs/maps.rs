@@ -92,6 +92,26 @@ const CASES: &[Case] = &[
     ("an id that two areas share", |s| s.edit("areas.geojson", "\"code\":\"E\"", "\"code\":\"W\"")),
     ("an area without its id", |s| s.edit("areas.geojson", "\"code\":\"E\",", "")),
     ("a name column that is not there", |s| s.plan("name = \"label\"", "name = \"lable\"")),
+    ("an area whose id has a million letters", |s| {
+        s.edit("areas.geojson", "\"W\"", &format!("\"{}\"", "W".repeat(1_000_000)))
+    }),
+    ("an area whose id would clear the screen, twice", |s| {
+        for id in ["\"W\"", "\"E\""] {
+            s.edit("areas.geojson", id, "\"\\u001b[2J\"");
+        }
+    }),
+    ("an outline as wide as 1e300 in a system of metres", |s| {
+        s.plan("title =", "working_crs = \"EPSG:26915\"\ntitle =");
+        s.plan("id = \"code\"", "id = \"code\"\ncrs = \"EPSG:26915\"");
+        let ring = "[[500000,4500000],[1e300,4500000],[1e300,1e300],[500000,4500000]]";
+        areas(
+            s,
+            "wide.geojson",
+            format!(
+                "{{\"type\":\"Feature\",\"properties\":{{\"code\":\"W\",\"label\":\"West\"}},\"geometry\":{{\"type\":\"Polygon\",\"coordinates\":[{ring}]}}}}"
+            ),
+        );
+    }),
     ("an area that is called region", |s| s.edit("areas.geojson", "\"code\":\"E\"", "\"code\":\"region\"")),
     ("latitude 143 in an outline", |s| s.edit("areas.geojson", "[-94,43.2]", "[-94,143.2]")),
     ("an unknown system of areas", |s| s.plan("id = \"code\"", "id = \"code\"\ncrs = \"EPSG:999999\"")),

@@ -112,6 +112,35 @@ const CASES: &[Case] = &[
     }),
     ("old workbook cut off", |s| fixture(s, "results.xls", half)),
     ("open-document workbook cut off", |s| fixture(s, "results.ods", half)),
+    ("a workbook with a password", |s| {
+        let name: Vec<u8> = "EncryptedPackage".encode_utf16().flat_map(u16::to_le_bytes).collect();
+        instead(
+            s,
+            "results.xlsx",
+            [b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1".as_slice(), &[0; 504], &name, &[0; 512]].concat(),
+        );
+    }),
+    ("gzip within gzip", |s| {
+        let text = s.read("lab.csv");
+        instead(s, "lab.csv.gz", gzip(&gzip(&text)));
+    }),
+    ("gzip of a tar archive", |s| {
+        let text = s.read("lab.csv");
+        let head = [b"lab.csv".as_slice(), &[0; 250], b"ustar\0", &[0; 249]].concat();
+        instead(s, "lab.tar.gz", gzip(&[head, text].concat()));
+    }),
+    ("bzip2", |s| instead(s, "lab.csv.bz2", b"BZh91AY&SY\x12\x34")),
+    ("xz", |s| instead(s, "lab.csv.xz", b"\xfd7zXZ\0\0\x04")),
+    ("a database", |s| instead(s, "lab.mdb", b"\0\x01\0\0Standard Jet DB\0")),
+    ("two gzip streams in one file, which are read", |s| {
+        let text = s.read("lab.csv");
+        let more = gzip(b"A1,Arsenic,11,ug/L,1,2021-06-01\n");
+        instead(s, "lab.csv.gz", [gzip(&text), more].concat());
+    }),
+    ("gzip with something behind it", |s| {
+        let text = s.read("lab.csv");
+        instead(s, "lab.csv.gz", [gzip(&text), b"and so on".to_vec()].concat());
+    }),
     ("Parquet cut off", |s| fixture(s, "results.parquet", half)),
     ("Parquet with its description changed", |s| {
         fixture(s, "results.parquet", |b| {

@@ -98,6 +98,51 @@ const CASES: &[Case] = &[
         s.write("prices.csv", "analyte,price\narsenic,cheap\n");
     }),
     ("a folder that is not there", |s| s.plan("lab.csv", "no/such/lab.csv")),
+    ("a radius wider than the Earth", |s| s.add(&FARMING.replace("500", "1e300"))),
+    ("a thousand bands", |s| {
+        let edges: Vec<String> = (1..1000).map(|edge| format!("0.{edge:03}")).collect();
+        s.add(&FARMING.replace("[0.1, 0.4]", &format!("[{}]", edges.join(", "))));
+    }),
+    ("squares wider than the Earth", |s| {
+        s.plan(
+            "files = [\"areas.geojson\"]\nid = \"code\"\nname = \"label\"",
+            "grid = { kind = \"square\", size_m = 1e300 }",
+        )
+    }),
+    ("hexagons of less than nothing", |s| {
+        s.plan(
+            "files = [\"areas.geojson\"]\nid = \"code\"\nname = \"label\"",
+            "grid = { kind = \"hexagon\", size_m = 1e-300 }",
+        )
+    }),
+    ("points moved farther than the Earth is wide", |s| {
+        s.add("[publish]\ndisplaced_points = { ring_m = [250, 1e300], secret = \"a secret of invention\" }")
+    }),
+    ("a title of a million letters", |s| s.plan("Spoilt survey", &"x".repeat(1_000_000))),
+    ("a land use whose name has ten thousand letters", |s| s.add(&FARMING.replace("farming", &"x".repeat(10_000)))),
+    ("more wells in the smallest group than can be", |s| s.add("[publish]\nsmallest_group = 4294967296")),
+    ("a thousand unknown keys", |s| {
+        let keys: String = (0..1000).map(|number| format!("key{number} = 1\n")).collect();
+        s.add(&format!("[publish]\n{keys}"));
+    }),
+    ("a key that would clear the screen", |s| s.add("[publish]\n\"\\u001B[2J\\u202E\" = 1")),
+    ("a plan whose lines end in carriage returns alone", |s| {
+        let text = String::from_utf8(s.read("plan.toml")).unwrap();
+        s.write("plan.toml", text.replace('\n', "\r"));
+    }),
+    ("the same plan as UTF-16", |s| {
+        let text = String::from_utf8(s.read("plan.toml")).unwrap();
+        let bytes: Vec<u8> = std::iter::once(0xfeff).chain(text.encode_utf16()).flat_map(u16::to_le_bytes).collect();
+        s.write("plan.toml", bytes);
+    }),
+    ("an address on the internet", |s| s.plan("lab.csv", "https://example.org/lab.csv")),
+    ("a coordinate system with a grid from the internet", |s| {
+        s.plan("EPSG:4326", "+proj=longlat +nadgrids=https://example.org/x.gsb")
+    }),
+    ("a layer called as a way out of the folder", |s| {
+        s.plan("[areas]", "[[areas]]");
+        s.add("[[areas]]\ncalled = \"../../else\"\nfiles = [\"areas.geojson\"]\nid = \"code\"");
+    }),
 ];
 
 #[test]

@@ -9,7 +9,7 @@ use super::located;
 use crate::plan::checked::{AreaSource, AreasPart, GridKind, LandUse};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
-use crate::plan::numbers::POSITIVE;
+use crate::plan::numbers::SIDE;
 use crate::plan::read::Section;
 use crate::plan::written::{Node, Value, lines_of};
 use std::collections::BTreeMap;
@@ -46,6 +46,9 @@ pub(super) fn read_all(notes: &Notes, node: Option<&Node>) -> (AreasPart, Vec<Ar
 fn one(notes: &Notes, node: &Node) -> Option<AreasPart> {
     let section = Section::open(notes, node, "[areas]", KEYS)?;
     let called = section.text("called");
+    if let (Some(node), Some(called)) = (section.node("called"), &called) {
+        section.no_longer(node, called);
+    }
     if node.path.ends_with(']') && node.path != "areas[1]" {
         section.needed("called", CALLED_EXAMPLE);
     }
@@ -104,7 +107,7 @@ fn cells(grid: &Section<'_>) -> AreaSource {
             grid.clash("resolution", "a grid of squares or hexagons", &format!("write {GRID_EXAMPLE}"));
             grid.needed("size_m", GRID_EXAMPLE);
             let kind = if let Some(Kind::Made(kind)) = kind { kind } else { GridKind::Square };
-            AreaSource::Grid { kind, size_m: grid.number("size_m", &POSITIVE).unwrap_or(SIZE_M) }
+            AreaSource::Grid { kind, size_m: grid.number("size_m", &SIDE).unwrap_or(SIZE_M) }
         }
     }
 }

@@ -15,7 +15,7 @@ const KINDS: &[(&str, EventKind)] =
 /// Reads one `[[events]]`.
 pub(super) fn read(notes: &Notes, node: &Node) -> Option<Event> {
     let section = Section::open(notes, node, "[[events]]", KEYS)?;
-    let name = section.needed_text("name", "name = \"...\", as it should stand in letters and tables");
+    let name = section.needed_name("name", "name = \"...\", as it should stand in letters and tables");
     let kind = section.needed_word("kind", KINDS);
     section.needed("date", "date = 2025-04-18, the day from which samples count as newer");
     let date = section.day("date");

@@ -103,7 +103,7 @@ fn of_radii(section: &Section<'_>, one: &LandUse, radii: &[f64], names: &mut BTr
 }
 
 fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {
-    let name = section.needed_text("name", "name = \"...\", a short word for tables and maps");
+    let name = section.needed_name("name", "name = \"...\", a short word for tables and maps");
     let Some(node) = section.node("name").filter(|_| !name.is_empty()) else {
         return name;
     };
@@ -124,6 +124,9 @@ fn name(section: &Section<'_>, names: &mut BTreeMap<String, String>) -> String {
     name
 }
 
+/// Each band is tested against the lowest, with every limit.
+const MOST_EDGES: usize = 20;
+
 fn bands(section: &Section<'_>, range: &Range) -> Vec<f64> {
     const EXAMPLE: &str = "bands = [0.1, 0.4], the edges from low to high";
     let Some(node) = section.needed("bands", EXAMPLE) else {
@@ -136,6 +139,10 @@ fn bands(section: &Section<'_>, range: &Range) -> Vec<f64> {
     };
     if items.is_empty() {
         section.notes.tell_at(node, codes::EMPTY_LIST, "an empty list", format!("write {EXAMPLE}"));
+    }
+    if items.len() > MOST_EDGES {
+        let found = format!("found {} edges", items.len());
+        section.notes.tell_at(node, codes::OUT_OF_RANGE, found, format!("{MOST_EDGES} edges at most"));
     }
     let edges: Vec<f64> = items.iter().filter_map(|item| number_of(section.notes, item, range)).collect();
     if let Some((low, high)) = edges.iter().zip(edges.iter().skip(1)).find(|(low, high)| low >= high) {

@@ -7,7 +7,7 @@ use super::{located, text};
 use crate::plan::checked::{Measure, PointColumns};
 use crate::plan::codes;
 use crate::plan::notes::{Notes, quoted};
-use crate::plan::numbers::{POSITIVE, number_of};
+use crate::plan::numbers::{RADIUS, number_of};
 use crate::plan::read::{Items, Section, text_of};
 use crate::plan::written::{Node, Value};
 use std::path::{Path, PathBuf};
@@ -121,7 +121,7 @@ fn radius(section: &Section<'_>) -> f64 {
         return RADIUS_M;
     }
     section.needed("radius_m", "radius_m = 500, the radius of the circle in metres");
-    section.number("radius_m", &POSITIVE).unwrap_or(RADIUS_M)
+    section.number("radius_m", &RADIUS).unwrap_or(RADIUS_M)
 }
 
 /// Several radii; none where the plan has none.
@@ -131,7 +131,7 @@ pub(super) fn radii(section: &Section<'_>) -> Vec<f64> {
     let Some(items) = section.node("radii_m").and_then(|_| section.list("radii_m", &items)) else {
         return Vec::new();
     };
-    items.iter().filter_map(|item| number_of(section.notes, item, &POSITIVE)).collect()
+    items.iter().filter_map(|item| number_of(section.notes, item, &RADIUS)).collect()
 }
 
 fn points(section: &Section<'_>, files: &[PathBuf], kind: Kind) -> Option<PointColumns> {

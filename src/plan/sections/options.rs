@@ -8,7 +8,7 @@ use crate::plan::checked::{
 };
 use crate::plan::codes;
 use crate::plan::notes::quoted;
-use crate::plan::numbers::{INNER_SHARE, POSITIVE, SHARE, number_of};
+use crate::plan::numbers::{INNER_SHARE, POSITIVE, RADIUS, SHARE, number_of};
 use crate::plan::read::{Items, Section, text_of};
 use crate::plan::written::{Node, Value};
 
@@ -196,9 +196,10 @@ pub(super) fn displaced_points(section: Option<&Section<'_>>) -> Option<Displace
     own.needed("ring_m", EXAMPLE)?;
     let fits = |value: &Value| matches!(value, Value::Whole(_) | Value::Number(_));
     let items = own.list("ring_m", &Items { name: "two numbers of metres", fits, example: EXAMPLE })?;
-    let metres: Vec<f64> = items.iter().filter_map(|item| number_of(own.notes, item, &POSITIVE)).collect();
+    let metres: Vec<f64> = items.iter().filter_map(|item| number_of(own.notes, item, &RADIUS)).collect();
     match metres.as_slice() {
         [near, far] if near < far => Some(DisplacedPoints { ring_m: [*near, *far], secret }),
+        some if some.len() < items.len() => None, // those are told already
         _ => {
             let wanted = format!("write the nearer and then the farther edge of the ring, as in {EXAMPLE}");
             own.notes.tell_at(

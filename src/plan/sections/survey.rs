@@ -20,7 +20,7 @@ pub(super) fn read(section: Option<Section<'_>>) -> Survey {
         return empty();
     };
     Survey {
-        title: section.needed_text("title", "title = \"...\", the heading of the report"),
+        title: section.needed_name("title", "title = \"...\", the heading of the report"),
         period: section.node("period").and_then(|node| period(&section, node, "period")),
         compare_periods: compare_periods(&section),
         working_crs: section.text("working_crs"),

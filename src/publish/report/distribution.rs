@@ -213,8 +213,8 @@ fn ticks((low, high): (f64, f64), scale: Scale) -> Vec<f64> {
     let within = |v: &f64| *v >= low * 0.999 && *v <= high * 1.001;
     if scale == Scale::Even {
         let step = even_step(high - low);
-        let first = (low / step).ceil() as i64;
-        return (first..first + 20).map(|i| i as f64 * step).filter(within).collect();
+        let first = (low / step).ceil();
+        return (0..20).map(|i| (first + f64::from(i)) * step).filter(within).collect();
     }
     let (first, last) = (libm::log10(low).floor() as i32, libm::log10(high).ceil() as i32);
     let parts: &[f64] = match last - first {
@@ -276,5 +276,6 @@ mod tests {
         assert_eq!(ticks((0.5, 20.0), Scale::Logarithmic), [1.0, 10.0]);
         assert_eq!(ticks((1.0, 50.0), Scale::Logarithmic), [1.0, 2.0, 5.0, 10.0, 20.0, 50.0]);
         assert_eq!(ticks((5.0, 9.0), Scale::Even), [5.0, 5.5, 6.0, 6.5, 7.0, 7.5, 8.0, 8.5, 9.0]);
+        assert!(ticks((1e300, 1.000_001e300), Scale::Even).len() <= 20);
     }
 }
