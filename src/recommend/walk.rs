@@ -37,7 +37,7 @@ pub(super) fn walk(wells: &Wells, survey: &Survey, limits: &Limits<'_>) -> Resul
         1,
         |blocks| blocks.iter().map(|(start, block)| found(wells, &kinds, places, *start, block)).collect::<Vec<_>>(),
         |parts| {
-for Found { noted, over: exceeding, elsewhere } in parts {
+            for Found { noted, over: exceeding, elsewhere } in parts {
                 noted.iter().for_each(|one| tracks.note(*one));
                 exceeding.into_iter().for_each(|one| over.add(one));
                 elsewhere.into_iter().for_each(|one| over.add_elsewhere(one));

@@ -52,6 +52,53 @@ fn a_constant_alone_is_the_share() {
     assert!((got.terms[0].odds_ratio - 1.5 / 3.5).abs() < 1e-9);
 }
 
+/// Wells with a share of fields, a distance and a year, which exceed the more often the more fields there are.
+fn many_wells(n: usize, constant: f64, seed: u64) -> (Vec<f64>, Vec<bool>) {
+    let mut stream = crate::methods::random::Stream::new(seed, 0);
+    let mut chance = || (f64::from(stream.below(1 << 30)) + 0.5) / f64::from(1 << 30);
+    let (mut x, mut y) = (Vec::new(), Vec::new());
+    for _ in 0..n {
+        let (share, far, year) = (10.0 * (chance() - 0.4).max(0.0), -8.0 * libm::log(chance()), 11.0 * chance());
+        let odds = libm::exp(constant + 0.2 * share - 0.02 * far + 0.01 * year);
+        x.extend([share, far, year]);
+        y.push(chance() < odds / (1.0 + odds));
+    }
+    (x, y)
+}
+
+/// Each end is where the profile, settled with the coefficient held there, has fallen by half the quantile's square: as of few wells
+/// as of many, of which one look at each side is enough.
+#[test]
+fn ends_lie_where_the_profile_says() {
+    let z = two_sided_z(0.95).unwrap();
+    for (n, constant) in [(400, -2.0), (30_000, -1.0), (30_000, -4.0), (90_000, -6.0)] {
+        let (x, y) = many_wells(n, constant, n as u64);
+        let rows = Prepared::of(wells(&x, 3, &y)).unwrap();
+        let fit = best(&rows).unwrap();
+        let highest = fit.point.objective(Penalty::Jeffreys);
+        for j in 0..4 {
+            let ends = profile::interval(&rows, &fit, j, z).unwrap().ends.map(|end| end * rows.scale[j]);
+            for end in ends {
+                let mut from = fit.beta.clone();
+                from[j] = end;
+                let held = newton::fit(&rows, Penalty::Jeffreys, from, Some(j), newton::FINE).unwrap();
+                let root = (2.0 * (highest - held.point.objective(Penalty::Jeffreys))).sqrt();
+                assert!((root - z).abs() < 2e-7, "{n} wells, term {j}: {root}");
+            }
+        }
+    }
+}
+
+/// Many alike wells, the two zeros, and an order of their own for numbers below zero.
+#[test]
+fn alike_wells_are_one_row() {
+    let x = [0.0, -0.0, -2.0, 3.0, -2.0, -1.0, 0.0];
+    let y = [true, false, true, false, false, true, true];
+    let rows = Prepared::of(wells(&x, 1, &y)).unwrap();
+    let along: Vec<(f64, f64, f64)> = rows.blocks[0].along(&[0.0, 3.0]).collect();
+    assert_eq!(along, [(-2.0, 2.0, 1.0), (-1.0, 1.0, 1.0), (0.0, 3.0, 2.0), (3.0, 1.0, 0.0)]);
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(128))]
 
