@@ -39,7 +39,9 @@ pub(super) fn rows(ground: Ground<'_>, bandings: &[Banding], survey: &Survey) ->
     let blocks: Vec<Vec<(usize, Vec<LandUseRow>)>> = analytes.par_iter().map(of_analyte).collect();
     let mut by_banding: Vec<Vec<LandUseRow>> = vec![Vec::new(); bandings.len()];
     for (number, rows) in blocks.into_iter().flatten() {
-        by_banding.get_mut(number).into_iter().for_each(|all| all.extend(rows.iter().cloned()));
+        if let Some(all) = by_banding.get_mut(number) {
+            all.extend(rows);
+        }
     }
     by_banding.iter_mut().for_each(|rows| adjust(rows));
     by_banding

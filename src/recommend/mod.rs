@@ -14,6 +14,7 @@ mod history;
 mod links;
 mod more_wells;
 mod outreach;
+mod over;
 mod panel;
 mod parts;
 mod prices;

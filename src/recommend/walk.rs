@@ -2,8 +2,9 @@
 //!
 //! One walk for both, since most of it is taking the rows back from where they were put away.
 
-use super::follow_up::{Elsewhere, Exceeding, Limits, Over, candidate};
+use super::follow_up::Limits;
 use super::history::{History, Noted, Places};
+use super::over::{Elsewhere, Exceeding, Over, candidate};
 use crate::dictionary::BenchmarkKind;
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Interval};
