@@ -12,7 +12,7 @@ use std::thread::{Builder, scope};
 /// What is made but not yet taken, for each thread, before threads wait for the one that takes.
 const AHEAD: usize = 2;
 
-/// Works on items with `work`, on all threads, and hands what came of each to `take`, in the items' order. `take` must not call on
+/// Works on items with `work`, on all threads, and hands what came of each to `take`, in the items' order. Neither may call on
 /// rayon: a thread that waits there takes up further work, and would come to a lock that it holds itself.
 ///
 /// # Errors

@@ -37,7 +37,7 @@ pub fn pack(block: &Block, out: &mut Vec<u8>) {
 pub fn unpack(file: Arc<SourceFile>, bytes: &[u8]) -> Option<Block> {
     let mut from = Bytes(bytes);
     let (rows, spellings, texts) = (from.count()?, from.count()?, from.count()?);
-    let rows = (0..rows).map(|_| unpack_row(&mut from)).collect::<Option<Vec<Row>>>()?;
+    let rows = unpack_rows(from.take(rows.checked_mul(ROW)?)?)?;
     let spellings = (0..spellings).map(|_| Some((from.text()?, from.text()?))).collect::<Option<Vec<_>>>()?;
     let texts = std::str::from_utf8(from.take(texts)?).ok()?.to_owned();
     from.0.is_empty().then_some(Block { file, rows, spellings, tally: Tally::default(), texts })
@@ -67,9 +67,18 @@ fn pack_row(row: &Row, out: &mut Vec<u8>) {
     out.push(row.reason.map_or(NONE_8, |reason| reason as u8));
 }
 
-fn unpack_row(from: &mut Bytes<'_>) -> Option<Row> {
-    let mut row = Bytes(from.take(ROW)?);
-    let from = &mut row;
+/// Room for all is made at once: rows that come one after another would move in memory again and again.
+fn unpack_rows(bytes: &[u8]) -> Option<Vec<Row>> {
+    let (packed, _) = bytes.as_chunks::<ROW>();
+    let mut rows = Vec::with_capacity(packed.len());
+    for row in packed {
+        rows.push(unpack_row(row)?);
+    }
+    Some(rows)
+}
+
+fn unpack_row(packed: &[u8; ROW]) -> Option<Row> {
+    let from = &mut Bytes(packed);
     let (line, column, spelling) = (from.u32()?, from.u16()?, from.u16()?);
     let (well_text, sample, written) = (from.span()?, from.span()?, from.span()?);
     let analyte = Some(from.u16()?).filter(|n| *n != NONE_16).map(AnalyteId);

@@ -29,9 +29,10 @@ pub fn write(stage: &Stage, results: &Results<'_>, places: &[Option<Point>]) -> 
         let rows = Some(table.rows.len() as u64);
         stage.write(&format!("internal/{}.csv", table.name), &csv::bytes(&table), rows)
     };
-    let (wells, lists) = rayon::join(|| list(wells(results, places)), lists);
-    geopackage::write(stage, results, places)?;
-    wells.and(lists)
+    // The GeoPackage is made by one thread alone, so it comes first.
+    let lists = || rayon::join(lists, || list(wells(results, places)));
+    let (package, (lists, wells)) = rayon::join(|| geopackage::write(stage, results, places), lists);
+    package.and(lists).and(wells)
 }
 
 const DOOR: &str = "INTERNAL: the files in this folder hold well ids and locations. Do not publish or pass on any of them.\n\

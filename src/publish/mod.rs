@@ -187,10 +187,11 @@ fn lonlats(results: &Results<'_>) -> Result<Vec<Option<Point>>, Problem> {
 /// The files with a line for each row or well. What one thread alone can do comes first, and results, which any number of threads can
 /// share, are there for whoever has nothing else to do.
 fn write_rows(stage: &Stage, results: &Results<'_>, places: &[Option<Point>]) -> Result<(), Problem> {
-    let lists = || internal::write(stage, results, places).and_then(|()| pictures::write_internal(stage, results));
+    let lists = || internal::write(stage, results, places);
+    let maps = || pictures::write_internal(stage, results);
     let long = || parquet::write_values(stage, results).and_then(|()| parquet::write_results(stage, results));
-    let (lists, long) = rayon::join(lists, long);
-    lists.and(long)
+    let (lists, (maps, long)) = rayon::join(lists, || rayon::join(maps, long));
+    lists.and(maps).and(long)
 }
 
 /// Every table twice: whole and internal, protected and public.
@@ -284,9 +285,13 @@ fn books(
     stage.write("public/README.txt", about.as_bytes(), None)?;
     let dictionary = &results.job.dictionary;
     let public: Vec<&Table> = tables.iter().map(|(_, public)| public.get()).chain([&hidden]).collect();
-    stage.write("public/survey.xlsx", &book(&public, dictionary, &about)?, None)?;
     let whole: Vec<&Table> = tables.iter().map(|(table, _)| table).collect();
-    stage.write("internal/survey.xlsx", &book(&whole, dictionary, "INTERNAL: nothing is hidden here.")?, None)
+    let write = |name, tables, about| stage.write(name, &book(tables, dictionary, about)?, None);
+    let (public, whole) = rayon::join(
+        || write("public/survey.xlsx", &public, &about),
+        || write("internal/survey.xlsx", &whole, "INTERNAL: nothing is hidden here."),
+    );
+    public.and(whole)
 }
 
 fn book(tables: &[&Table], dictionary: &crate::dictionary::Dictionary, about: &str) -> Result<Vec<u8>, Problem> {

@@ -165,7 +165,7 @@ fn push_analyte(column: &mut Coded, list: &[String], analyte: Option<AnalyteId>)
 /// Columns of results as they were written.
 #[derive(Default)]
 struct Written {
-    file: Texts,
+    file: Coded,
     line: Vec<u32>,
     sample: Texts,
     name: Coded,
@@ -183,8 +183,9 @@ impl Written {
         ("value_as_written", Kind::Text),
     ];
 
-    /// The rows to come are of another block, whose spellings have numbers of their own.
+    /// The rows to come are of another block, which may be of another file, and whose spellings have numbers of their own.
     fn begin(&mut self) {
+        self.file.forget();
         self.name.forget();
         self.unit.forget();
     }
@@ -192,7 +193,7 @@ impl Written {
     fn push(&mut self, path: &str, block: &Block, row: &Row) {
         let number = usize::from(row.spelling);
         let spelling = || block.spellings.get(number);
-        self.file.push(Some(path));
+        self.file.push(0, || Some(path));
         self.line.push(row.line);
         self.sample.push(Some(block.text(row.sample)));
         self.name.push(number, || spelling().map(|(name, _)| name.as_str()));

@@ -1,14 +1,15 @@
 //! Internal maps of the wells by what surrounds them, one for each land use of the plan.
 
-use super::wells::MOST_DOTS;
+use super::wells::{Drawn, draw, write_drawn};
 use super::{Ground, undrawable};
 use crate::compare::{Banding, bandings};
 use crate::ids::WellId;
 use crate::place::shape::Point;
 use crate::problem::Problem;
-use crate::publish::maps::{Dot, DotState, DotsView, MOST_LABELLED, MapOutline, Marking, dots_png, dots_svg};
+use crate::publish::maps::{Dot, DotState, DotsView, MOST_LABELLED, MapFault, MapOutline, Marking};
 use crate::publish::stage::{Taken, file_word};
 use crate::publish::{Results, Stage, number};
+use rayon::prelude::*;
 
 /// Draws and writes them.
 ///
@@ -16,13 +17,11 @@ use crate::publish::{Results, Stage, number};
 /// A folder that cannot be written, or an outline that cannot be drawn.
 pub(super) fn write(stage: &Stage, results: &Results<'_>, ground: &Ground) -> Result<(), Problem> {
     let mut taken = Taken::default();
-    for banding in bandings(&results.job.plan, results.wells) {
-        let view = view(results, ground, &banding);
-        let name = format!("internal/maps/land-use-{}-wells", taken.free(&file_word(&banding.land_use)));
-        stage.write(&format!("{name}.svg"), dots_svg(&view).map_err(undrawable)?.as_bytes(), None)?;
-        if view.dots.len() <= MOST_DOTS {
-            stage.write(&format!("{name}.png"), &dots_png(&view).map_err(undrawable)?, None)?;
-        }
+    let bandings = bandings(&results.job.plan, results.wells);
+    let drawn: Result<Vec<Drawn>, MapFault> =
+        bandings.par_iter().map(|banding| draw(&view(results, ground, banding))).collect();
+    for (drawn, banding) in drawn.map_err(undrawable)?.into_iter().zip(&bandings) {
+        write_drawn(stage, &format!("land-use-{}", taken.free(&file_word(&banding.land_use))), drawn)?;
     }
     Ok(())
 }

@@ -15,7 +15,7 @@ use crate::summarise::{Scope, judge};
 use rayon::prelude::*;
 
 /// More wells than this run into each other on a picture of fixed size; the SVG, which can be enlarged, is then alone.
-pub(super) const MOST_DOTS: usize = 5_000;
+const MOST_DOTS: usize = 5_000;
 
 /// Draws and writes them.
 ///
@@ -23,6 +23,13 @@ pub(super) const MOST_DOTS: usize = 5_000;
 /// A folder that cannot be written, or an outline that cannot be drawn.
 pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
     let ground = Ground::new(results.wells.areas(), results.wells.region(), &period(results));
+    let (results_maps, land_use) =
+        rayon::join(|| by_result(stage, results, &ground), || land_use::write(stage, results, &ground));
+    results_maps.and(land_use)
+}
+
+/// One for each analyte and benchmark with data.
+fn by_result(stage: &Stage, results: &Results<'_>, ground: &Ground) -> Result<(), Problem> {
     let rows = &results.findings.exceedance;
     let with_data: Vec<&Benchmark> = results
         .findings
@@ -30,27 +37,34 @@ pub fn write(stage: &Stage, results: &Results<'_>) -> Result<(), Problem> {
         .iter()
         .filter(|b| rows.iter().any(|row| is_of(row, b) && row.scope == Scope::Region && row.wells > 0))
         .collect();
-    let draw = |benchmark: &&Benchmark| -> Result<Drawn, MapFault> {
-        let view = view(results, &ground, benchmark);
-        let png = if view.dots.len() <= MOST_DOTS { Some(dots_png(&view)?) } else { None };
-        Ok((dots_svg(&view)?, png))
-    };
-    let drawn: Result<Vec<Drawn>, MapFault> = with_data.par_iter().map(draw).collect();
+    let drawn: Result<Vec<Drawn>, MapFault> =
+        with_data.par_iter().map(|benchmark| draw(&view(results, ground, benchmark))).collect();
     let mut taken = Taken::default();
-    for ((svg, png), benchmark) in drawn.map_err(undrawable)?.into_iter().zip(with_data) {
+    for (drawn, benchmark) in drawn.map_err(undrawable)?.into_iter().zip(with_data) {
         let id = results.job.dictionary.analytes().id(benchmark.analyte);
         let name = taken.free(&format!("{id}-{}-{}", file_word(&benchmark.set), benchmark.effect.as_str()));
-        let name = format!("internal/maps/{name}-wells");
-        stage.write(&format!("{name}.svg"), svg.as_bytes(), None)?;
-        if let Some(png) = png {
-            stage.write(&format!("{name}.png"), &png, None)?;
-        }
+        write_drawn(stage, &name, drawn)?;
     }
-    land_use::write(stage, results, &ground)
+    Ok(())
 }
 
 /// SVG, and PNG where the wells are few enough.
-type Drawn = (String, Option<Vec<u8>>);
+pub(super) type Drawn = (String, Option<Vec<u8>>);
+
+pub(super) fn draw(view: &DotsView) -> Result<Drawn, MapFault> {
+    let png = if view.dots.len() <= MOST_DOTS { Some(dots_png(view)?) } else { None };
+    Ok((dots_svg(view)?, png))
+}
+
+/// Writes a map of wells under the first part of its name.
+pub(super) fn write_drawn(stage: &Stage, name: &str, (svg, png): Drawn) -> Result<(), Problem> {
+    let name = format!("internal/maps/{name}-wells");
+    stage.write(&format!("{name}.svg"), svg.as_bytes(), None)?;
+    match png {
+        Some(png) => stage.write(&format!("{name}.png"), &png, None),
+        None => Ok(()),
+    }
+}
 
 fn view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark) -> DotsView {
     let dictionary = &results.job.dictionary;

@@ -19,6 +19,7 @@ use crate::place::shape::Point;
 use crate::problem::Problem;
 use crate::table::Table;
 use fields::Resource;
+use rayon::prelude::*;
 
 /// Writes both editions. `internal/well-values.parquet` and `public/areas.geojson` must have been written; `places` are the
 /// wells' longitudes and latitudes.
@@ -61,12 +62,13 @@ fn edition(
     tables: &[&Table],
     places: &[Option<Point>],
 ) -> Result<(), Problem> {
-    let mut resources = Vec::new();
-    for table in tables {
-        resources.push(frame::write(stage, results, edition, table)?);
-    }
-    if edition == Edition::Internal {
-        resources.push(frame::write_listing(stage, results, edition, &internal::wells(results, places))?);
+    let whole = edition == Edition::Internal;
+    let wells = || whole.then(|| frame::write_listing(stage, results, edition, &internal::wells(results, places)));
+    let tables = || tables.par_iter().map(|table| frame::write(stage, results, edition, table)).collect();
+    let (wells, tables): (_, Result<Vec<Resource>, Problem>) = rayon::join(wells, tables);
+    let mut resources = tables?;
+    if let Some(wells) = wells {
+        resources.push(wells?);
         stage.link("internal/well-values.parquet", &edition.path("well-values.parquet"))?;
         resources.push(Resource::of_dictionary(results, "well-values"));
     }
