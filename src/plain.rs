@@ -21,6 +21,12 @@ fn acts(c: char) -> bool {
     c.is_control() && c != '\n' && c != '\t' || turns
 }
 
+/// A number as one would write it: without the hundreds of zeros of a very large or very small one.
+pub fn number(x: f64) -> String {
+    let usual = x == 0.0 || !x.is_finite() || (1e-9..1e15).contains(&x.abs());
+    if usual { x.to_string() } else { format!("{x:e}") }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -30,5 +36,7 @@ mod tests {
         assert_eq!(plain("Größe: 5 µg/L,\t\"W1\"\n"), "Größe: 5 µg/L,\t\"W1\"\n");
         assert_eq!(plain("\u{1b}[2J\r\u{7}\u{0}\u{9b}\u{7f}"), "\\u001B[2J\\u000D\\u0007\\u0000\\u009B\\u007F");
         assert_eq!(plain("W\u{202e}1"), "W\\u202E1");
+        let numbers = [0.0, -5.0, 0.25, 1e300, -1e-300, f64::NAN, f64::INFINITY].map(number);
+        assert_eq!(numbers, ["0", "-5", "0.25", "1e300", "-1e-300", "NaN", "inf"]);
     }
 }

@@ -145,3 +145,17 @@ pub fn nearest<'a>(word: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, candidate)| candidate)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_hundred_problems_are_told_and_how_many_more_there_are() {
+        let problem = |line| Problem::file(Path::new("plan.toml"), "unknown-key", "unknown key", "").at(line);
+        let told = |count| Problems((1..=count).map(problem).collect()).to_string();
+        assert!(told(100).ends_with("line 100: unknown key\n    [unknown-key]\n100 problems; nothing was written."));
+        assert!(told(1000).contains("line 100: ") && !told(1000).contains("line 101: "));
+        assert!(told(1000).ends_with("... and 900 more.\n1000 problems; nothing was written."));
+    }
+}

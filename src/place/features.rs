@@ -4,6 +4,7 @@
 //! file's own system: a long edge is given points between, halfway and halfway again, until it follows its true course in the
 //! working system to a tenth of a metre, the same ones from either end, so that a shared border stays shared.
 
+use crate::plain::number;
 use serde_json::{Map, Value};
 
 use super::shape::{Geometry, RingFault};
@@ -113,11 +114,6 @@ pub enum GeometryFault {
         /// Northing or latitude as written.
         y: f64,
     },
-}
-
-/// A coordinate as it is written, but for the very large ones.
-fn number(x: f64) -> String {
-    if x.abs() < 1e15 { x.to_string() } else { format!("{x:e}") }
 }
 
 /// A property as text: strings as they are, whole numbers without a point, nothing for null, lists and objects.

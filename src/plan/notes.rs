@@ -58,8 +58,7 @@ pub(super) fn shown(node: &Node) -> String {
     match &node.value {
         Value::Text(text) => format!("the text {}", quoted(text)),
         Value::Whole(whole) => format!("the number {whole}"),
-        Value::Number(number) if number.is_finite() && number.abs() >= 1e15 => format!("the number {number:e}"),
-        Value::Number(number) => format!("the number {number}"),
+        Value::Number(number) => format!("the number {}", crate::plain::number(*number)),
         Value::Truth(truth) => truth.to_string(),
         Value::Moment(text, Some(_)) => format!("the date {text}"),
         Value::Moment(text, None) => format!("the time {text}"),

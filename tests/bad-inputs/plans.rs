@@ -121,10 +121,6 @@ const CASES: &[Case] = &[
     ("a title of a million letters", |s| s.plan("Spoilt survey", &"x".repeat(1_000_000))),
     ("a land use whose name has ten thousand letters", |s| s.add(&FARMING.replace("farming", &"x".repeat(10_000)))),
     ("more wells in the smallest group than can be", |s| s.add("[publish]\nsmallest_group = 4294967296")),
-    ("a thousand unknown keys", |s| {
-        let keys: String = (0..1000).map(|number| format!("key{number} = 1\n")).collect();
-        s.add(&format!("[publish]\n{keys}"));
-    }),
     ("a key that would clear the screen", |s| s.add("[publish]\n\"\\u001B[2J\\u202E\" = 1")),
     ("a plan whose lines end in carriage returns alone", |s| {
         let text = String::from_utf8(s.read("plan.toml")).unwrap();

@@ -3,6 +3,7 @@
 # toolchain; needs a C++ compiler for libFuzzer.
 #   tests/fuzz/run.sh SECONDS [TARGET...]
 # What is found to be new ground is kept in FUZZ_CORPUS (otherwise in the temporary folder, which goes), findings in FUZZ_FINDINGS.
+# FUZZ_TIMEOUT is the longest that one input may take, in seconds of the clock (10): more on a machine that is busy with other work.
 # With cargo-fuzz and a nightly toolchain: cargo +nightly fuzz run --fuzz-dir tests/fuzz TARGET
 # Here coverage marks go into our own crates alone (sancov.sh), so that the dependencies are not built anew.
 set -eu
@@ -32,7 +33,7 @@ for target in "$@"; do
     echo "== $target"
     FUZZ_TARGET=$target TMPDIR=$place RAYON_NUM_THREADS=1 POLARS_MAX_THREADS=1 \
         nice -n 19 "$target_dir/release/any" "$corpus/$target" "cases/$target" -artifact_prefix="$findings/$target/" $words \
-        -rss_limit_mb=2048 -timeout=10 -runs=10000000 -print_final_stats=1 >"$log" 2>&1 &
+        -rss_limit_mb=2048 -timeout="${FUZZ_TIMEOUT:-10}" -runs=10000000 -print_final_stats=1 >"$log" 2>&1 &
     fuzzer=$!
     spent=0
     while now=$(used "$fuzzer") && [ -n "$now" ]; do
