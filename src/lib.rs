@@ -109,12 +109,10 @@ pub fn conclude(
 ) -> Result<(), problem::Problems> {
     progress.step("Summarising");
     let findings = summarise::summarise(&job.plan, &job.dictionary, wells, survey)?; // rates and summaries
-    progress.step("Comparing by land use, making recommendations");
-    let (comparison, advice) = rayon::join(
-        || compare::compare(&job.plan, &job.dictionary, wells, survey, &findings), // by land use
-        || recommend::recommend(&job.plan, &job.dictionary, &job.inputs, wells, survey, &findings), // what to do
-    );
-    let (comparison, advice) = (comparison?, advice?);
+    progress.step("Comparing by land use");
+    let comparison = compare::compare(&job.plan, &job.dictionary, wells, survey, &findings)?; // by land use
+    progress.step("Making recommendations");
+    let advice = recommend::recommend(&job.plan, &job.dictionary, &job.inputs, wells, survey, &findings)?; // what to do
     let layers = layers::layers(job, wells, survey)?; // the same by area of each further layer
     let results = publish::Results {
         job,

@@ -27,8 +27,9 @@ pub type Limits<'f> = BTreeMap<AnalyteId, Vec<&'f Benchmark>>;
 /// Whom to call. A row is made when it is asked for: its sentences take ten times the room of what they are made from.
 #[derive(Debug, Default)]
 pub struct FollowUps {
-    /// Urgent ones first, cleared ones last, then by well and analyte.
     entries: Vec<Entry>,
+    /// Places in `entries` of those that call for action: urgent ones first, cleared ones last, then by well and analyte.
+    order: Vec<u32>,
     /// What is to be said of each analyte with a health limit in force.
     told: BTreeMap<AnalyteId, Told>,
     /// The day that ages refer to.
@@ -89,32 +90,36 @@ impl FollowUps {
         }
         let (entries, unlisted) = over.by_well();
         let told = limits.iter().filter_map(|(id, limits)| Some((*id, Told::new(dictionary, *id, limits)?)));
-        let mut all = FollowUps { entries: Vec::new(), told: told.collect(), as_of, unlisted };
-        all.entries = all.sorted(dictionary, wells, &entries);
+        let mut all = FollowUps { entries, order: Vec::new(), told: told.collect(), as_of, unlisted };
+        all.order = all.sorted(dictionary, wells);
         all
     }
 
     /// How many there are.
     pub fn len(&self) -> usize {
-        self.entries.len()
+        self.order.len()
     }
 
     /// Whether nobody is to be called.
     pub fn is_empty(&self) -> bool {
-        self.entries.is_empty()
+        self.order.is_empty()
     }
 
-    /// Those that call for action, in the order of the table. They come by well.
-    fn sorted(&self, dictionary: &Dictionary, wells: &Wells, entries: &[Entry]) -> Vec<Entry> {
+    /// Places of those that call for action, in the order of the table. The entries stand by well.
+    fn sorted(&self, dictionary: &Dictionary, wells: &Wells) -> Vec<u32> {
         let named = |own: &'_ [Entry]| own.first().map(|entry| self.name(wells, entry.well)).unwrap_or_default();
-        let own = entries.chunk_by(|a, b| a.well == b.well);
-        let mut by_well: Vec<(u128, &str, &[Entry])> =
-            own.map(|own| (first_bytes(named(own)), named(own), own)).collect();
+        let own = self.entries.chunk_by(|a, b| a.well == b.well).scan(0u32, |next, own| {
+            let start = *next;
+            *next += u32::try_from(own.len()).unwrap_or(u32::MAX);
+            Some((start, own))
+        });
+        let mut by_well: Vec<(u128, &str, u32, &[Entry])> =
+            own.map(|(start, own)| (first_bytes(named(own)), named(own), start, own)).collect();
         by_well.sort_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)));
-        let judged = by_well.iter().flat_map(|(_, _, own)| own.iter());
-        let judged = judged.filter_map(|entry| Some((self.judged(dictionary, entry)?.urgency, entry)));
-        let judged: Vec<(Urgency, &Entry)> = judged.collect();
-        let of = |urgency| judged.iter().filter(move |(own, _)| *own == urgency).map(|(_, entry)| **entry);
+        let placed = by_well.iter().flat_map(|(_, _, start, own)| (*start..).zip(own.iter()));
+        let judged = placed.filter_map(|(place, entry)| Some((self.judged(dictionary, entry)?.urgency, place)));
+        let judged: Vec<(Urgency, u32)> = judged.collect();
+        let of = |urgency| judged.iter().filter(move |(own, _)| *own == urgency).map(|(_, place)| *place);
         [Urgency::Now, Urgency::Soon, Urgency::Cleared].into_iter().flat_map(of).collect()
     }
 
@@ -132,7 +137,7 @@ impl FollowUps {
 
     /// A row by its number: urgent ones first, cleared ones last, then by well and analyte.
     pub fn row<'a>(&'a self, dictionary: &'a Dictionary, wells: &'a Wells, number: usize) -> Option<FollowUpRow<'a>> {
-        let entry = self.entries.get(number)?;
+        let entry = self.entries.get(*self.order.get(number)? as usize)?;
         let Judged { limit: (limit, text), meets, why, urgency } = self.judged(dictionary, entry)?;
         let told = self.told.get(&entry.analyte)?;
         Some(FollowUpRow {

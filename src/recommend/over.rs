@@ -137,12 +137,16 @@ impl Over {
 
     /// All entries by well, and the ids as written of wells that no list names.
     pub(super) fn by_well(self) -> (Vec<Entry>, Vec<String>) {
-        let tracked = self.of_track.iter().filter_map(|place| self.entries.get(*place as usize).copied());
-        let elsewhere = self.elsewhere.iter().filter_map(|((well, analyte), (newest, over))| {
-            Some(Entry { well: *well, analyte: *analyte, newest: *newest, over: (*over)? })
-        });
-        let entries = tracked.chain(elsewhere).collect();
-        let mut unlisted: Vec<(String, u32)> = self.unlisted.into_iter().collect();
+        let Over { mut entries, elsewhere, unlisted, .. } = self;
+        // In place: in a nation's survey they take a good part of the memory.
+        entries.sort_unstable_by_key(|entry| (entry.well, entry.analyte));
+        entries.extend(
+            elsewhere
+                .into_iter()
+                .filter_map(|((well, analyte), (newest, over))| Some(Entry { well, analyte, newest, over: over? })),
+        );
+        entries.shrink_to_fit();
+        let mut unlisted: Vec<(String, u32)> = unlisted.into_iter().collect();
         unlisted.sort_unstable_by_key(|(_, at)| *at);
         (entries, unlisted.into_iter().map(|(name, _)| name).collect())
     }
