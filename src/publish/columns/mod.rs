@@ -25,6 +25,10 @@ use polars_parquet::write::{
 /// Rows of a row group.
 pub(super) const GROUP: usize = 250_000;
 
+/// Bytes of a page before it is packed: a row group of numbers is one page. Of a column with a dictionary polars-parquet puts the empty
+/// cells of all pages down at each of them, so with two pages the file would say that twice as many are empty.
+const PAGE: usize = 16 << 20;
+
 /// Snappy is quick, and read by everything that reads Parquet.
 const OPTIONS: WriteOptions = WriteOptions {
     statistics: StatisticsOptions {
@@ -36,7 +40,7 @@ const OPTIONS: WriteOptions = WriteOptions {
     },
     version: Version::V1,
     compression: CompressionOptions::Snappy,
-    data_page_size: None,
+    data_page_size: Some(PAGE),
 };
 
 /// What the cells of a column are, each of which may be empty.
@@ -152,6 +156,8 @@ mod tests {
     use crate::disk::machine;
     use crate::parquet::ParquetFile;
     use polars::prelude::DataFrame;
+    use polars_parquet::parquet::statistics::Statistics;
+    use polars_parquet::read::ColumnChunkMetadata;
     use proptest::prelude::*;
 
     const COLUMNS: [(&str, Kind); 9] = [
@@ -215,6 +221,7 @@ mod tests {
         let rows: usize = groups.iter().map(Vec::len).sum();
         assert_eq!(stage.facts()["a.parquet"].rows, Some(rows as u64));
         drop(stage.finish().unwrap());
+        assert_eq!(empty_cells(&home.path().join("out/a.parquet")), counted(groups));
         let mut file = ParquetFile::open(machine().open(&home.path().join("out/a.parquet")).unwrap()).unwrap();
         assert_eq!(file.names(), COLUMNS.map(|(name, _)| name));
         let all: Vec<usize> = (0..COLUMNS.len()).collect();
@@ -224,6 +231,38 @@ mod tests {
                 rows_of(&group.frame(0..group.rows()).unwrap())
             })
             .collect()
+    }
+
+    /// How many cells of each column the file says are empty, by row group.
+    fn empty_cells(path: &std::path::Path) -> Vec<Vec<Option<i64>>> {
+        let about = polars_parquet::read::read_metadata(&mut std::fs::File::open(path).unwrap()).unwrap();
+        let told = |column: &ColumnChunkMetadata| match column.statistics(&about.footer_buf)?.unwrap() {
+            Statistics::Binary(told) => told.null_count,
+            Statistics::Boolean(told) => told.null_count,
+            Statistics::Int32(told) => told.null_count,
+            Statistics::Int64(told) => told.null_count,
+            Statistics::Double(told) => told.null_count,
+            other => panic!("{other:?}"),
+        };
+        about.row_groups.iter().map(|group| group.parquet_columns().iter().map(told).collect()).collect()
+    }
+
+    fn counted(groups: &[Vec<Row>]) -> Vec<Vec<Option<i64>>> {
+        let empty = |rows: &[Row], is: fn(&Row) -> bool| Some(rows.iter().filter(|row| is(row)).count() as i64);
+        let of = |rows: &Vec<Row>| {
+            vec![
+                empty(rows, |row| row.text.is_none()),
+                empty(rows, |row| row.coded.is_none()),
+                empty(rows, |row| row.figure.is_none()),
+                empty(rows, |row| row.whole.is_none()),
+                Some(0),
+                Some(0),
+                empty(rows, |row| row.day.is_none()),
+                empty(rows, |row| row.truth.is_none()),
+                empty(rows, |_| true),
+            ]
+        };
+        groups.iter().filter(|rows| !rows.is_empty()).map(of).collect()
     }
 
     fn rows_of(frame: &DataFrame) -> Vec<Row> {
