@@ -116,12 +116,20 @@ impl Spoilt {
             let words = words.split_once("clock is at most ").map_or(words.clone(), |(before, after)| {
                 format!("{before}clock is at most TODAY{}", after.get(10..).unwrap_or_default())
             });
+            let words = masked(&words, "-being-written-");
             for line in words.lines().filter(|line| !is_progress(line)) {
                 let _ = writeln!(text, "{}", line.trim_end());
             }
         }
         text
     }
+}
+
+/// The text with `XXXXXX` for the six letters that a temporary name ends in, after each `mark`.
+fn masked(text: &str, mark: &str) -> String {
+    let mut parts = text.split(mark);
+    let first = parts.next().unwrap_or_default().to_owned();
+    parts.fold(first, |text, part| text + mark + "XXXXXX" + part.get(6..).unwrap_or_default())
 }
 
 /// A line such as `   0.1 s  Placing the wells`.
