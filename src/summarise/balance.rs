@@ -83,6 +83,35 @@ pub(super) struct Reading {
     row: u64,
 }
 
+/// Which parts of an analysis there are in a survey at all, as bits in the order of `PARTS`. A nation's results of nitrate and chloride
+/// alone would fill a gigabyte, for nothing where no sample has all ions.
+#[derive(Clone, Copy, Debug, Default)]
+pub(super) struct Parts(u32);
+
+impl Parts {
+    pub(super) fn note(&mut self, reading: Reading) {
+        self.0 |= Parts::bit(reading.part);
+    }
+
+    pub(super) fn join(&mut self, other: Parts) {
+        self.0 |= other.0;
+    }
+
+    fn bit(part: Part) -> u32 {
+        PARTS.iter().zip(0..).find(|((_, own), _)| *own == part).map_or(0, |(_, at)| 1 << at)
+    }
+
+    /// Whether a sample could have all that a test of it needs: see `complete`.
+    pub(super) fn allow_a_test(self) -> bool {
+        let any = |parts: &[Part]| parts.iter().any(|part| self.0 & Parts::bit(*part) != 0);
+        let ions = [Solute::Calcium, Solute::Magnesium, Solute::Sodium, Solute::Chloride, Solute::Sulfate];
+        let complete = ions.iter().all(|solute| any(&[Part::Ion(*solute)]))
+            && any(&[Part::Ion(Solute::Bicarbonate), Part::Alkalinity])
+            && any(&[Part::Ion(Solute::NitrateAsN), Part::NitrateNitrite]);
+        complete || (any(&[Part::Solids]) && any(&[Part::Conductivity]))
+    }
+}
+
 impl Reading {
     fn candidate(&self) -> Candidate {
         let Reading { row, day, interval, .. } = *self;
@@ -281,6 +310,27 @@ mod tests {
         assert_eq!((found.flagged, found.strongly), (Some(Test::Passed), Some(Test::Passed)));
         assert_eq!((found.sum, found.conductivity), (Some(Test::Passed), None));
         assert_eq!(with(&[]).sum, None);
+    }
+
+    /// Parts are enough for a test just where an analysis of them has an outcome.
+    #[test]
+    fn what_no_sample_can_have_is_not_gathered() {
+        let allowed = |all: &[Reading]| {
+            let mut parts = Parts::default();
+            all.iter().for_each(|reading| parts.note(*reading));
+            parts.allow_a_test()
+        };
+        let mut all = printed();
+        all.sort_unstable_by_key(|reading| reading.part);
+        assert!(allowed(&all) && !allowed(&[]));
+        for left_out in 0..all.len() {
+            let mut rest = all.clone();
+            rest.remove(left_out);
+            assert_eq!(allowed(&rest), outcome(&rest).flagged.is_some(), "without {:?}", all[left_out].part);
+        }
+        let solids = reading(Part::Solids, Interval::Detect(400.0));
+        let both = [solids, reading(Part::Conductivity, Interval::Detect(600.0))];
+        assert!(!allowed(&[solids]) && allowed(&both) && outcome(&both).conductivity.is_some());
     }
 
     #[test]

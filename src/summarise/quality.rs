@@ -1,8 +1,8 @@
 //! quality.csv: checks of the survey's own data, each with how many failed.
 //!
 //! The table is published as it stands, so a subject is an analyte, a land use or a whole, never a well, sample or file.
-//! Two walks over the ledger feed the checks of the laboratories' work: the first takes what is rare or belongs to
-//! a major-ion analysis, the second the results that those are held against.
+//! Two walks over the ledger feed the checks of the laboratories' work: the first takes what is rare, the second the results that those
+//! are held against, and the major-ion analyses if the survey has any.
 
 use super::rows::{QualityRow, Scope};
 use super::{Findings, balance, blanks, duplicates};
@@ -162,6 +162,7 @@ fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> R
     let ions = balance::Ions::of(dictionary);
     let rare = walk(ledger, |facts| Rare::of(facts, &scales, &ions), Rare::join)?;
     let (keys, tainted) = (duplicates::keys(&rare.duplicates), blanks::Tainted::of(&rare.blanks));
+    let analyses = rare.parts.allow_a_test();
     let held = walk(
         ledger,
         |facts| {
@@ -171,6 +172,7 @@ fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> R
                     held.partners.push(fact);
                 }
                 tainted.judge(&fact, &scales, &mut held.near_blanks);
+                held.readings.extend(ions.reading(&fact).filter(|_| analyses));
             }
             held
         },
@@ -179,7 +181,7 @@ fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> R
     let name = |analyte| dictionary.analytes().id(analyte).to_owned();
     let mut rows = duplicates::rows(&rare.duplicates, &held.partners, &scales, plan.smallest_group, &name);
     rows.extend(blanks::rows(&rare.blanks, &held.near_blanks, plan.smallest_group, &name));
-    rows.extend(balance::rows(rare.ions));
+    rows.extend(balance::rows(held.readings));
     Ok(rows)
 }
 
@@ -188,14 +190,15 @@ fn laboratory_checks(plan: &Plan, dictionary: &Dictionary, ledger: &Ledger) -> R
 struct Rare {
     duplicates: Vec<Fact>,
     blanks: Vec<Fact>,
-    ions: Vec<balance::Reading>,
+    /// Of major-ion analyses: what there is of them at all.
+    parts: balance::Parts,
 }
 
 impl Rare {
     fn of(facts: impl Iterator<Item = Fact>, scales: &Scales, ions: &balance::Ions) -> Rare {
         let mut rare = Rare::default();
         for fact in facts {
-            rare.ions.extend(ions.reading(&fact));
+            ions.reading(&fact).into_iter().for_each(|reading| rare.parts.note(reading));
             match fact.kind {
                 SampleKind::Duplicate if duplicates::is_duplicate(&fact, scales) => rare.duplicates.push(fact),
                 SampleKind::Blank if blanks::is_blank(&fact, scales) => rare.blanks.push(fact),
@@ -208,7 +211,7 @@ impl Rare {
     fn join(mut self, other: Rare) -> Rare {
         self.duplicates.extend(other.duplicates);
         self.blanks.extend(other.blanks);
-        self.ions.extend(other.ions);
+        self.parts.join(other.parts);
         self
     }
 }
@@ -218,12 +221,15 @@ impl Rare {
 struct Held {
     partners: Vec<Fact>,
     near_blanks: blanks::Counts,
+    /// Of major-ion analyses.
+    readings: Vec<balance::Reading>,
 }
 
 impl Held {
     fn join(mut self, other: Held) -> Held {
         self.partners.extend(other.partners);
         blanks::add(&mut self.near_blanks, &other.near_blanks);
+        self.readings.extend(other.readings);
         self
     }
 }

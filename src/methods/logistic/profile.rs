@@ -88,6 +88,10 @@ fn end(rows: &Prepared, best: &Fitted, j: usize, z: f64, side: f64) -> Option<En
     let mut last = Ridge::at(rows, best.clone(), j)?;
     for round in 0..MOST_FITS {
         let settled = if round < SOON { LOOSE } else { COARSE };
+        if round == SOON {
+            // In samples of a few wells a bracket can be wrong whose heights rest on coefficients that had not settled.
+            (near, far, fitted) = (0.0, f64::INFINITY, false);
+        }
         let Some(there) = held_at(rows, &last, centre + side * at, settled) else {
             // Too far for the information to stay regular: come nearer.
             (far, fitted) = (at, false);

@@ -89,6 +89,28 @@ fn ends_lie_where_the_profile_says() {
     }
 }
 
+/// Six wells whose heights, before the other terms have settled, tell of a bracket that does not hold the end.
+#[test]
+fn a_bracket_that_was_wrong_is_given_up() {
+    let x = [
+        [4.0, 1.0213640741633316],
+        [0.0, -2.238702334301784],
+        [1.0, 0.4173606336953079],
+        [4.0, -2.486576447893719],
+        [4.0, -2.274244726142354],
+        [3.0, 0.8123070265982539],
+    ];
+    let y = [false, true, true, false, false, true];
+    let rows = Prepared::of(wells(x.as_flattened(), 2, &y)).unwrap();
+    let (fit, z) = (best(&rows).unwrap(), two_sided_z(0.95).unwrap());
+    let [_, high] = profile::interval(&rows, &fit, 2, z).unwrap().ends.map(|end| end * rows.scale[2]);
+    let mut from = fit.beta.clone();
+    from[2] = high;
+    let held = newton::fit(&rows, Penalty::Jeffreys, from, Some(2), newton::FINE).unwrap();
+    let fallen = fit.point.objective(Penalty::Jeffreys) - held.point.objective(Penalty::Jeffreys);
+    assert!(((2.0 * fallen).sqrt() - z).abs() < 1e-7);
+}
+
 /// Many alike wells, the two zeros, and an order of their own for numbers below zero.
 #[test]
 fn alike_wells_are_one_row() {
