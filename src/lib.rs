@@ -22,6 +22,7 @@ pub mod intake;
 pub mod layers;
 pub mod methods;
 pub mod normalise;
+mod numbered;
 mod oddities;
 mod parquet;
 pub mod per_well;

@@ -16,7 +16,7 @@ mod tally;
 mod value;
 mod words;
 
-pub use block::{Block, Row, block};
+pub use block::{Block, Row, Span, block};
 pub use date::{DateText, Dates, Moment, SERIALS};
 pub use interval::{Facts, Sign, interval};
 pub use kind::{method, sample_kind};

@@ -34,6 +34,16 @@ impl Lines {
         self.shards.get_mut((digest >> (64 - BITS)) as usize).is_some_and(|shard| shard.insert(digest))
     }
 
+    /// Meets the places of digests that are noted next, one right behind the other, so that memory brings them side by side and not
+    /// each in its turn.
+    pub(super) fn fetch(&self, digests: impl Iterator<Item = u64>) {
+        let place = |digest: u64| {
+            let table = &self.shards.get((digest >> (64 - BITS)) as usize)?.table;
+            table.get(start(digest, table.len())).copied()
+        };
+        std::hint::black_box(digests.filter_map(place).fold(0, |met, place| met ^ place));
+    }
+
     /// Notes the lines of another; how many of them were known here.
     pub(super) fn merge(&mut self, other: Lines) -> u64 {
         let others = other.shards.into_iter().flat_map(|shard| shard.table).filter(|digest| *digest != 0);

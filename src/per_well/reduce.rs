@@ -80,6 +80,9 @@ pub struct Reducer {
     tally: Tally,
 }
 
+/// Rows whose places in the tables are fetched together: enough to keep memory busy, few enough to stay in the nearest cache.
+const FETCHED: usize = 64;
+
 /// Well and analyte.
 type Key = (WellId, AnalyteId);
 
@@ -110,13 +113,17 @@ impl Reducer {
     pub fn take(&mut self, mut block: Block) -> Result<(), Problem> {
         self.set_repeated_lines(&mut block);
         self.tally.add(&block.tally);
-        let first = self.ledger.len();
-        for (row, number) in block.rows.iter_mut().zip(first..) {
-            match value(row, number) {
-                Some(value) => self.offer(value),
-                // What lacks a part cannot stand; it must still be accounted for.
-                None if row.reason.is_none() => row.reason = Some(Reason::UnreadableValue),
-                None => {}
+        let mut number = self.ledger.len();
+        for rows in block.rows.chunks_mut(FETCHED) {
+            self.pairs.fetch(rows.iter().filter_map(key));
+            for row in rows {
+                match value(row, number) {
+                    Some(value) => self.offer(value),
+                    // What lacks a part cannot stand; it must still be accounted for.
+                    None if row.reason.is_none() => row.reason = Some(Reason::UnreadableValue),
+                    None => {}
+                }
+                number += 1;
             }
         }
         self.counts.add(&block);
@@ -127,13 +134,16 @@ impl Reducer {
     fn set_repeated_lines(&mut self, block: &mut Block) {
         let mut line = None;
         let mut repeated = false;
-        for row in &mut block.rows {
-            if line != Some(row.line) {
-                line = Some(row.line);
-                repeated = !self.seen.insert(row.digest);
-            }
-            if repeated && row.reason != Some(Reason::NoWell) {
-                row.reason = Some(Reason::RepeatedLine);
+        for rows in block.rows.chunks_mut(FETCHED) {
+            self.seen.fetch(rows.iter().map(|row| row.digest));
+            for row in rows {
+                if line != Some(row.line) {
+                    line = Some(row.line);
+                    repeated = !self.seen.insert(row.digest);
+                }
+                if repeated && row.reason != Some(Reason::NoWell) {
+                    row.reason = Some(Reason::RepeatedLine);
+                }
             }
         }
     }
@@ -191,6 +201,11 @@ impl Reducer {
         ledger.set_standing(values.iter().map(|value| value.row));
         Survey { ledger, values, accounting: counts.finish(), tally, warnings: Vec::new() }
     }
+}
+
+/// Well and analyte of a row that can stand.
+fn key(row: &Row) -> Option<Key> {
+    row.reason.is_none().then_some((WellId(row.well), row.analyte?))
 }
 
 /// The row as the first value of its well and analyte; `None` if it cannot stand.

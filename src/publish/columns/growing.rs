@@ -1,6 +1,7 @@
 //! Columns of texts and figures as they grow: each different one is kept once, and each row has its number.
 
 use super::Column;
+use crate::numbered::Numbered;
 use polars::prelude::PolarsResult;
 use polars_arrow::array::{Array, DictionaryArray, MutableBinaryViewArray, PrimitiveArray, Utf8ViewArray};
 use polars_arrow::bitmap::Bitmap;
@@ -16,44 +17,33 @@ const UNSEEN: u32 = u32::MAX - 1;
 /// A column of texts.
 #[derive(Default)]
 pub(in super::super) struct Texts {
-    numbers: FxHashMap<Box<str>, u32>,
-    words: MutableBinaryViewArray<str>,
+    words: Numbered,
     rows: Vec<u32>,
 }
 
 impl Texts {
     /// Adds a row.
     pub(in super::super) fn push(&mut self, text: Option<&str>) {
-        let number = text.map_or(EMPTY, |text| self.number(text));
+        // `EMPTY` is no number: rows of a group are fewer.
+        let number = text.map_or(EMPTY, |text| self.words.number(text));
         self.rows.push(number);
-    }
-
-    /// The number of a text, in the order in which they first came.
-    fn number(&mut self, text: &str) -> u32 {
-        if let Some(number) = self.numbers.get(text) {
-            return *number;
-        }
-        let number = self.numbers.len() as u32; // rows of a group are fewer
-        self.numbers.insert(text.into(), number);
-        self.words.push_value(text);
-        number
     }
 
     /// The column.
     pub(in super::super) fn finish(self) -> PolarsResult<Column> {
-        let words = self.words.freeze();
-        if is_worth_it(words.len(), self.rows.len()) {
-            return keyed(self.rows, Box::new(words));
+        let Texts { words, rows } = self;
+        if is_worth_it(words.len(), rows.len()) {
+            return keyed(rows, Box::new(array(words.len(), words.texts().map(Some))));
         }
-        let mut plain = MutableBinaryViewArray::<str>::with_capacity(self.rows.len());
-        self.rows.iter().for_each(|row| plain.push(word(&words, *row)));
-        Ok(Column { array: Box::new(plain.freeze()), encoding: Encoding::Plain })
+        let plain = array(rows.len(), rows.iter().map(|row| words.get(*row as usize)));
+        Ok(Column { array: Box::new(plain), encoding: Encoding::Plain })
     }
 }
 
-fn word(words: &Utf8ViewArray, number: u32) -> Option<&str> {
-    let number = number as usize;
-    (number < words.len()).then(|| words.value(number))
+fn array<'t>(rows: usize, texts: impl Iterator<Item = Option<&'t str>>) -> Utf8ViewArray {
+    let mut array = MutableBinaryViewArray::with_capacity(rows);
+    texts.for_each(|text| array.push(text));
+    array.freeze()
 }
 
 /// A column of texts that are known by codes: a code's text is looked for once.
@@ -72,7 +62,7 @@ impl Coded {
         }
         if let Some(known) = self.known.get_mut(code) {
             if *known == UNSEEN {
-                *known = of().map_or(EMPTY, |text| self.texts.number(text));
+                *known = of().map_or(EMPTY, |text| self.texts.words.number(text));
             }
             self.texts.rows.push(*known);
         }
