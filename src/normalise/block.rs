@@ -86,6 +86,9 @@ impl Block {
     }
 
     fn keep(&mut self, text: &str) -> Span {
+        if text.is_empty() {
+            return Span::default();
+        }
         let start = u32::try_from(self.texts.len()).unwrap_or(u32::MAX);
         self.texts.push_str(text);
         Span { start, length: u32::try_from(text.len()).unwrap_or(0) }
@@ -93,7 +96,7 @@ impl Block {
 
     /// As `keep`, of a text that is often the one kept last.
     fn keep_again(&mut self, last: Span, text: &str) -> Span {
-        if self.text(last) == text { last } else { self.keep(text) }
+        if !text.is_empty() && self.text(last) == text { last } else { self.keep(text) }
     }
 
     fn keep_written(&mut self, cell: &RawCell<'_>) -> Span {

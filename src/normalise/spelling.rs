@@ -366,18 +366,23 @@ impl<'r> Memo<'r> {
     }
 }
 
-/// What texts of one column mean. The last one is kept apart: lines behind one another often say the same.
+/// What texts of one column mean. The last one is kept apart, since lines behind one another often say the same, and the empty one,
+/// since comparing two texts of no length is slow (the C library's instructions stumble over their addresses).
 struct Known<T> {
     all: FxHashMap<String, T>,
     last: Option<(String, T)>,
+    empty: Option<T>,
 }
 
 impl<T: Copy> Known<T> {
     fn new() -> Known<T> {
-        Known { all: FxHashMap::default(), last: None }
+        Known { all: FxHashMap::default(), last: None, empty: None }
     }
 
     fn of(&mut self, text: &str, decide: impl FnOnce() -> T) -> T {
+        if text.is_empty() {
+            return *self.empty.get_or_insert_with(decide);
+        }
         if let Some((last, meaning)) = &self.last
             && last == text
         {
