@@ -1,7 +1,8 @@
 //! One raw block becomes rows: every result of it, in the same order, read or set aside by name.
 
 use super::date::DateText;
-use super::interval::{Facts, Sign, interval, is_estimated, is_rejected};
+use super::flags::Flags;
+use super::interval::{Facts, Sign, interval};
 use super::kind::Status;
 use super::rules::{PartRules, Rules};
 use super::spelling::{Decision, Memo, Spelling};
@@ -10,7 +11,7 @@ use super::value::{Reading, Said, read, unit_behind};
 use crate::fate::Reason;
 use crate::ids::{AnalyteId, Day, Interval};
 use crate::intake::{RawBlock, RawCell, RawLine, SourceFile};
-use crate::plan::{Method, Qualifier, SampleKind};
+use crate::plan::{Method, SampleKind};
 use std::sync::Arc;
 
 /// A stretch of a block's text store.
@@ -219,9 +220,9 @@ fn row(
     let cell = &RawCell { unit, ..*cell };
     let (spelling, decision) = memo.spelling(written(cell));
     let place = place(line, out);
-    let qualifiers = qualifiers(cell, place, memo, out);
+    let flags = flags(cell, place, memo, out).and(Flags::all(reading.flag));
     let limit = limit(cell, &decision, memo, part, place, &mut out.tally);
-    let said = interval_of(reading, limit, &qualifiers, &decision);
+    let said = interval_of(reading.said, limit, flags, &decision);
     let day = match facts.date {
         DateText::Read(moment) => Some(moment.day),
         _ => None,
@@ -240,7 +241,7 @@ fn row(
         day,
         kind: facts.kind,
         method: facts.method,
-        estimated: is_estimated(reading, &qualifiers),
+        estimated: flags.estimated,
         late: false,
         well: u32::MAX,
         reason: None,
@@ -248,7 +249,7 @@ fn row(
     let late = decision.held_too_long(facts.date, facts.received);
     row.late = late && !decision.microbial;
     row.reason = (line.well.is_empty().then_some(Reason::NoWell))
-        .or_else(|| kind_reason(facts.kind, is_rejected(reading, &qualifiers)))
+        .or_else(|| kind_reason(facts.kind, flags.rejected))
         .or(decision.name_fault)
         .or(said.err())
         .or_else(|| said.ok().and_then(|interval| decision.unit_fault(interval)))
@@ -280,28 +281,18 @@ fn written<'a>(cell: &RawCell<'a>) -> Spelling<'a> {
     Spelling { name: cell.analyte, unit, fraction: cell.fraction, basis: cell.basis }
 }
 
-/// All marks of the line outside its value. Unknown ones are notes, and counted.
-fn qualifiers(cell: &RawCell<'_>, place: Place, memo: &mut Memo<'_>, out: &mut Block) -> Vec<Qualifier> {
-    let mut all = memo.qualifiers(cell.qualifier, place, &mut out.tally);
-    if !cell.second_qualifier.is_empty() {
-        all.extend(memo.qualifiers(cell.second_qualifier, place, &mut out.tally));
-    }
-    match memo.status(cell.status) {
-        Status::Rejected => all.push(Qualifier::Rejected),
-        Status::Preliminary => out.tally.preliminary += 1,
-        Status::Settled => {}
-    }
-    all
+/// What the marks outside the value say. Unknown ones are notes, and counted.
+fn flags(cell: &RawCell<'_>, place: Place, memo: &mut Memo<'_>, out: &mut Block) -> Flags {
+    let first = memo.flags(cell.qualifier, place, &mut out.tally);
+    let all = first.and(memo.flags(cell.second_qualifier, place, &mut out.tally));
+    let status = memo.status(cell.status);
+    out.tally.preliminary += u64::from(status == Status::Preliminary);
+    Flags { rejected: all.rejected || status == Status::Rejected, ..all }
 }
 
-fn interval_of(
-    reading: Reading,
-    limit: Option<f64>,
-    qualifiers: &[Qualifier],
-    decision: &Decision,
-) -> Result<Interval, Reason> {
-    let facts = Facts { qualifiers, limit, plan_limit: decision.plan_limit, sign: decision.sign };
-    let said = interval(reading, &facts)?;
+fn interval_of(said: Said, limit: Option<f64>, flags: Flags, decision: &Decision) -> Result<Interval, Reason> {
+    let facts = Facts { flags, limit, plan_limit: decision.plan_limit, sign: decision.sign };
+    let said = interval(said, &facts)?;
     Ok(if decision.presence { verdict(said, decision.sign) } else { said })
 }
 

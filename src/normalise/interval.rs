@@ -3,16 +3,16 @@
 //! Rules of the design, section 4: the limit is the number beside the mark; the limit column only where there is
 //! none; then the plan's own limit. No result is ever replaced by half its limit.
 
-use super::value::{Reading, Said};
+use super::flags::Flags;
+use super::value::Said;
 use crate::fate::Reason;
 use crate::ids::Interval;
-use crate::plan::Qualifier;
 
 /// What the line says besides its value, and what is special about the analyte.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Facts<'a> {
-    /// What the qualifier column says, one after another.
-    pub qualifiers: &'a [Qualifier],
+pub struct Facts {
+    /// What all marks say, those in the value's cell too.
+    pub flags: Flags,
     /// The limit column, in the line's unit.
     pub limit: Option<f64>,
     /// The plan's limit for this analyte, already in the line's unit.
@@ -38,13 +38,13 @@ pub enum Sign {
 /// # Errors
 /// `NoValue`, `UnreadableValue`, `QualifiersDisagree` or `LimitMissing`. A rejected flag is the caller's to test,
 /// since it goes before these.
-pub fn interval(reading: Reading, facts: &Facts<'_>) -> Result<Interval, Reason> {
-    let marks = Flags::of(reading, facts.qualifiers);
-    match reading.said {
+pub fn interval(said: Said, facts: &Facts) -> Result<Interval, Reason> {
+    let marks = facts.flags;
+    match said {
         Said::Unreadable => Err(Reason::UnreadableValue),
         Said::Nothing if marks.non_detect && marks.found() => Err(Reason::QualifiersDisagree),
         Said::Nothing if marks.non_detect => below(None, facts),
-        Said::Nothing if marks.found() => found(&marks, facts),
+        Said::Nothing if marks.found() => found(marks, facts),
         Said::Nothing => Err(Reason::NoValue),
         Said::Less(_) | Said::NotDetected(_) | Said::Absent if marks.above => Err(Reason::QualifiersDisagree),
         Said::Greater(_) | Said::Present if marks.non_detect => Err(Reason::QualifiersDisagree),
@@ -64,42 +64,8 @@ pub fn interval(reading: Reading, facts: &Facts<'_>) -> Result<Interval, Reason>
     }
 }
 
-/// Whether any mark of the line says that the laboratory withdrew the result.
-pub fn is_rejected(reading: Reading, qualifiers: &[Qualifier]) -> bool {
-    reading.flag == Some(Qualifier::Rejected) || qualifiers.contains(&Qualifier::Rejected)
-}
-
-/// Whether any mark of the line says that the value is an estimate.
-pub fn is_estimated(reading: Reading, qualifiers: &[Qualifier]) -> bool {
-    let estimated =
-        |q: &Qualifier| matches!(q, Qualifier::Estimated | Qualifier::NonDetectEstimated | Qualifier::Trace);
-    reading.flag.as_ref().is_some_and(estimated) || qualifiers.iter().any(estimated)
-}
-
-/// The marks of a line, wherever they stand.
-struct Flags {
-    non_detect: bool,
-    above: bool,
-    trace: bool,
-}
-
-impl Flags {
-    fn of(reading: Reading, qualifiers: &[Qualifier]) -> Flags {
-        let any = |test: fn(&Qualifier) -> bool| reading.flag.iter().chain(qualifiers).any(test);
-        Flags {
-            non_detect: any(|q| matches!(q, Qualifier::NonDetect | Qualifier::NonDetectEstimated)),
-            above: any(|q| *q == Qualifier::Above),
-            trace: any(|q| *q == Qualifier::Trace),
-        }
-    }
-
-    fn found(&self) -> bool {
-        self.above || self.trace
-    }
-}
-
 /// Found, by a mark alone: the value's cell is empty.
-fn found(marks: &Flags, facts: &Facts<'_>) -> Result<Interval, Reason> {
+fn found(marks: Flags, facts: &Facts) -> Result<Interval, Reason> {
     match (facts.sign, facts.limit.filter(|x| *x > 0.0)) {
         (Sign::Count, _) => Ok(Interval::Present),
         (_, Some(limit)) if marks.above && !marks.trace => Ok(Interval::Above(limit)),
@@ -109,7 +75,7 @@ fn found(marks: &Flags, facts: &Facts<'_>) -> Result<Interval, Reason> {
 }
 
 /// [0, x], x being the first limit that is one.
-fn below(beside: Option<f64>, facts: &Facts<'_>) -> Result<Interval, Reason> {
+fn below(beside: Option<f64>, facts: &Facts) -> Result<Interval, Reason> {
     let usable = |x: &f64| *x > 0.0;
     match beside.filter(usable).or(facts.limit.filter(usable)).or(facts.plan_limit.filter(usable)) {
         Some(limit) => Ok(Interval::Below(limit)),
@@ -119,7 +85,7 @@ fn below(beside: Option<f64>, facts: &Facts<'_>) -> Result<Interval, Reason> {
 }
 
 /// A plain number, no mark saying otherwise.
-fn number(x: f64, facts: &Facts<'_>) -> Result<Interval, Reason> {
+fn number(x: f64, facts: &Facts) -> Result<Interval, Reason> {
     match facts.sign {
         Sign::Any => Ok(Interval::Detect(x)),
         Sign::Count if x == 0.0 => Ok(Interval::Absent),
@@ -133,10 +99,12 @@ fn number(x: f64, facts: &Facts<'_>) -> Result<Interval, Reason> {
 mod tests {
     use super::*;
     use crate::normalise::{Marks, Words, read};
+    use crate::plan::Qualifier;
 
     fn of(text: &str, qualifiers: &[Qualifier], limit: Option<f64>, sign: Sign) -> Result<Interval, Reason> {
         let reading = read(text, Marks::default(), &Words::new(&[]));
-        interval(reading, &Facts { qualifiers, limit, plan_limit: None, sign })
+        let flags = Flags::all(qualifiers.iter().copied().chain(reading.flag));
+        interval(reading.said, &Facts { flags, limit, plan_limit: None, sign })
     }
 
     #[test]

@@ -6,6 +6,7 @@
 
 mod block;
 mod date;
+mod flags;
 mod interval;
 mod kind;
 mod number;
@@ -18,6 +19,7 @@ mod words;
 
 pub use block::{Block, Row, Span, block};
 pub use date::{DateText, Dates, Moment, SERIALS};
+pub use flags::Flags;
 pub use interval::{Facts, Sign, interval};
 pub use kind::{method, sample_kind};
 pub use number::Marks;

@@ -2,6 +2,7 @@
 //! different text of a block, remembered for its other rows.
 
 use super::date::DateText;
+use super::flags::Flags;
 use super::interval::Sign;
 use super::kind::{self, Status};
 use super::rules::{PartRules, Rules};
@@ -211,13 +212,6 @@ fn of_fraction(dictionary: &Dictionary, part: &PartRules, name: NameReading, tex
     }
 }
 
-/// What a qualifier's text says, and whether some part of it is not known.
-#[derive(Clone, Debug, Default)]
-struct Qualifiers {
-    said: Vec<Qualifier>,
-    unknown: bool,
-}
-
 /// The block's memory of texts already decided.
 pub struct Memo<'r> {
     rules: &'r Rules<'r>,
@@ -227,7 +221,8 @@ pub struct Memo<'r> {
     keys: (String, String),
     decisions: Vec<Decision>,
     written: Vec<(String, String)>,
-    qualifiers: FxHashMap<String, Qualifiers>,
+    /// What marks say, and whether all of them are known.
+    flags: Known<(Flags, bool)>,
     kinds: Known<Option<SampleKind>>,
     methods: Known<Method>,
     dates: Known<DateText>,
@@ -246,7 +241,7 @@ impl<'r> Memo<'r> {
             keys: (String::new(), String::new()),
             decisions: Vec::new(),
             written: Vec::new(),
-            qualifiers: FxHashMap::default(),
+            flags: Known::new(),
             kinds: Known::new(),
             methods: Known::new(),
             dates: Known::new(),
@@ -292,33 +287,16 @@ impl<'r> Memo<'r> {
     }
 
     /// What a qualifier column says. Unknown parts are notes, and counted.
-    pub fn qualifiers(&mut self, text: &str, place: Place, tally: &mut Tally) -> Vec<Qualifier> {
+    pub fn flags(&mut self, text: &str, place: Place, tally: &mut Tally) -> Flags {
         if text.is_empty() {
-            return Vec::new();
+            return Flags::default();
         }
-        let known = match self.qualifiers.get(text) {
-            Some(known) => known.clone(),
-            None => {
-                let read = self.read_qualifiers(text);
-                self.qualifiers.insert(text.to_owned(), read.clone());
-                read
-            }
-        };
-        if known.unknown {
+        let part = self.part;
+        let (flags, all_known) = self.flags.of(text, || read_flags(part, text));
+        if !all_known {
             tally.qualifiers.note(text, place);
         }
-        known.said
-    }
-
-    fn read_qualifiers(&self, text: &str) -> Qualifiers {
-        let own =
-            self.part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
-        if let Some(whole) = own.or_else(|| self.part.words.flag(text)) {
-            return Qualifiers { said: vec![whole], unknown: false };
-        }
-        let pieces = text.split([',', ';', '/', ' ']).filter(|piece| !piece.is_empty());
-        let read: Vec<Option<Qualifier>> = pieces.map(|piece| self.part.words.flag(piece)).collect();
-        Qualifiers { unknown: read.contains(&None) || read.is_empty(), said: read.into_iter().flatten().collect() }
+        flags
     }
 
     /// How far the laboratory got with the result.
@@ -364,6 +342,18 @@ impl<'r> Memo<'r> {
     pub fn into_spellings(self) -> Vec<(String, String)> {
         self.written
     }
+}
+
+/// What a qualifier's text says, and whether every part of it is known.
+fn read_flags(part: &PartRules, text: &str) -> (Flags, bool) {
+    let own = part.qualifiers.iter().find(|(word, _)| word.eq_ignore_ascii_case(text)).map(|(_, meaning)| *meaning);
+    if let Some(whole) = own.or_else(|| part.words.flag(text)) {
+        return (Flags::of(whole), true);
+    }
+    let pieces = text.split([',', ';', '/', ' ']).filter(|piece| !piece.is_empty());
+    let read: Vec<Option<Qualifier>> = pieces.map(|piece| part.words.flag(piece)).collect();
+    let all_known = !read.is_empty() && !read.contains(&None);
+    (Flags::all(read.into_iter().flatten()), all_known)
 }
 
 /// What texts of one column mean. The last one is kept apart, since lines behind one another often say the same, and the empty one,

@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use wellreeve::ids::Interval;
-use wellreeve::normalise::{Facts, Marks, Sign, Words, interval, read};
+use wellreeve::normalise::{Facts, Flags, Marks, Sign, Words, interval, read};
 
 /// A number as laboratories write it.
 fn number(x: f64, style: usize) -> (String, Marks) {
@@ -84,7 +84,8 @@ proptest! {
         let (text, marks) = spelled(said, style, form);
         // A verdict is a result of bacteria alone.
         let sign = if matches!(said, Interval::Present | Interval::Absent) { Sign::Count } else { Sign::Positive };
-        let got = interval(read(&text, marks, &Words::new(&[])), &Facts { sign, ..Facts::default() });
+        let reading = read(&text, marks, &Words::new(&[]));
+        let got = interval(reading.said, &Facts { flags: Flags::all(reading.flag), sign, ..Facts::default() });
         prop_assert_eq!(got.ok(), Some(said), "{}", text);
     }
 
@@ -92,6 +93,6 @@ proptest! {
     fn a_number_with_anything_unknown_behind_it_is_no_number(x in 0.0f64..1e6, tail in "[a-z/%]{3,8}") {
         prop_assume!(Words::new(&[]).flags(&tail).is_none());
         let text = format!("{x} {tail}");
-        prop_assert!(interval(read(&text, Marks::default(), &Words::new(&[])), &Facts::default()).is_err());
+        prop_assert!(interval(read(&text, Marks::default(), &Words::new(&[])).said, &Facts::default()).is_err());
     }
 }

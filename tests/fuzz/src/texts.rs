@@ -4,7 +4,7 @@ use super::Choices;
 use std::sync::LazyLock;
 use wellreeve::dictionary::Dictionary;
 use wellreeve::ids::Interval;
-use wellreeve::normalise::{Dates, Facts, Marks, Said, Sign, Words, interval, read, unit_behind};
+use wellreeve::normalise::{Dates, Facts, Flags, Marks, Said, Sign, Words, interval, read, unit_behind};
 use wellreeve::plan::{DateOrder, Qualifier};
 
 /// The dictionary, read once.
@@ -41,7 +41,8 @@ pub fn value(data: &[u8]) {
         Said::Number(x) | Said::Less(x) | Said::Greater(x) | Said::NotDetected(Some(x)) => assert!(x.is_finite()),
         _ => {}
     }
-    match interval(reading, &Facts { qualifiers, limit, plan_limit: limit, sign }) {
+    let flags = Flags::all(qualifiers.iter().copied().chain(reading.flag));
+    match interval(reading.said, &Facts { flags, limit, plan_limit: limit, sign }) {
         Ok(Interval::Below(x)) => assert!(x.is_finite() && x > 0.0, "{text:?} is below {x}"),
         Ok(Interval::Above(x) | Interval::Detect(x)) => assert!(x.is_finite(), "{text:?} is {x}"),
         _ => {}
