@@ -1,6 +1,6 @@
 //! How often do the comparison tests call a difference where there is none? Draws from known truths into shares called at 5 %.
 //!
-//! Short by default (seconds). `FALSE_POSITIVE_DRAWS=2000 cargo test --release --test false_positives -- --nocapture` makes the
+//! Short by default (seconds). `FALSE_POSITIVE_DRAWS=3600 cargo test --release --test false_positives -- --nocapture` makes the
 //! long one, whose figures are kept in `tests/simulations/false-positives.csv`. The truth of each case is in its name; seeds
 //! are fixed, so a failure is a change of the code and not of luck. The few draws of the short run are held to bounds widened by
 //! their chance, the kept figures of many draws to the bounds themselves. A reader would question the clustered case: exposure and

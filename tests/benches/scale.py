@@ -62,7 +62,8 @@ def instructions(program, threads):
             (folder / "plan.toml").write_text(plan.replace("resamples = 2000", "resamples = 100"))
             for job in ("check", "run"):
                 out = ["--out", folder / "out", f"--threads={threads}"] if job == "run" else []
-                tool = ["valgrind", "--tool=callgrind", f"--callgrind-out-file={home}/{job}-{rows}"]
+                # The program starts itself anew in an environment of its own, and valgrind has to go along.
+                tool = ["valgrind", "--tool=callgrind", "--trace-children=yes", f"--callgrind-out-file={home}/{job}-{rows}-%p"]
                 command = [*tool, program, job, folder / "plan.toml", *out]
                 done = subprocess.run(command, capture_output=True, text=True, check=False, env=environment(threads))
                 found[job, rows] = int(re.search(r"Collected : (\d+)", done.stderr).group(1))
