@@ -127,6 +127,7 @@ const CASES: &[Case] = &[
     ("GeoPackage beside which nothing waits any more", |s| {
         fixture(s, "areas.gpkg", |bytes| bytes);
         s.write("areas.gpkg-wal", "");
+        s.plan("id = \"code\"", "id = \"code\"\nlayer = \"areas\"");
     }),
     ("GeoPackage with pages overwritten", |s| {
         fixture(s, "areas.gpkg", |mut b| {
