@@ -21,7 +21,10 @@ const UNUSABLE: u8 = 2;
 const QUALITY_PASSED: u8 = 1;
 
 fn main() -> ExitCode {
-    let command = Cli::parse().command;
+    let command = match Cli::try_parse() {
+        Ok(cli) => cli.command,
+        Err(told) => return told_by_parser(&told),
+    };
     if let Some(status) = in_quiet_environment() {
         return status;
     }
@@ -59,6 +62,16 @@ fn main() -> ExitCode {
         Command::Completions { shell } => print_out(&cli::completions(shell)),
         Command::Manual { command } => manual(command.as_deref()),
     }
+}
+
+/// Help and version are answers like any other; the rest is an argument that makes no sense.
+fn told_by_parser(told: &clap::Error) -> ExitCode {
+    let text = told.render().to_string();
+    if !told.use_stderr() {
+        return print_out(text.as_bytes());
+    }
+    complain(text.trim_end());
+    ExitCode::from(UNUSABLE)
 }
 
 /// The accounting and all that is to be pasted to stdout, what is worth telling to stderr.

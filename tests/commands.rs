@@ -114,7 +114,15 @@ fn a_folder_with_other_files_is_left_alone() {
 fn an_answer_that_cannot_be_written_is_told() {
     let survey = small();
     let plan = survey.path("plan.toml");
-    for arguments in [&["check", plan.to_str().unwrap()][..], &["terms", "units"], &["completions", "bash"]] {
+    let answers = [
+        &["check", plan.to_str().unwrap()][..],
+        &["terms", "units"],
+        &["completions", "bash"],
+        &["--help"],
+        &["run", "--help"],
+        &["--version"],
+    ];
+    for arguments in answers {
         let run = |end: &str| {
             let script = format!("{} {} {end}", env!("CARGO_BIN_EXE_wellreeve"), arguments.join(" "));
             Command::new("sh").args(["-c", &script]).output().unwrap()

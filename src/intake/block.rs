@@ -22,6 +22,8 @@ pub struct SourceFile {
     pub columns: Columns,
     /// Lines met so far that have more cells than the header.
     pub(super) ragged: Ragged,
+    /// Records met so far in which others seem to stand.
+    pub(super) buried: Ragged,
 }
 
 /// Whole lines of one file.
@@ -95,7 +97,7 @@ impl RawBlock {
         let seed = self.seed();
         let (mut records, mut record) =
             (Records::new(&self.text, columns.delimiter, self.first_line), Record::default());
-        let mut ragged = Lines::default();
+        let (mut ragged, mut buried) = (Lines::default(), Lines::default());
         while records.next(&mut record) {
             if record.line <= columns.header_line || record.cells().all(str::is_empty) {
                 continue;
@@ -104,13 +106,18 @@ impl RawBlock {
                 let found = "a quote opens here and is not closed";
                 return Err(Problem::file(&self.file.path, "quote-open", found, "close the quote").at(record.line));
             }
-            if (columns.names.len()..record.len()).any(|at| !record.get(at).is_empty()) {
+            let long = (columns.names.len()..record.len()).any(|at| !record.get(at).is_empty());
+            if long {
                 ragged.note(record.line);
+            }
+            if (long || records.line() > record.line + 1) && buries(columns, &record) {
+                buried.note(record.line);
             }
             let digest = xxhash_rust::xxh3::xxh3_64_with_seed(record.raw().as_bytes(), seed);
             walk(columns, &record, &common(columns, &record, digest), &mut take);
         }
         self.file.ragged.add(&ragged);
+        self.file.buried.add(&buried);
         Ok(())
     }
 
@@ -118,6 +125,12 @@ impl RawBlock {
         let names = self.file.columns.names.join("\u{1f}");
         xxhash_rust::xxh3::xxh3_64_with_seed(names.as_bytes(), self.file.part as u64)
     }
+}
+
+/// Whether something with as many cells as the header stands behind a line end inside a record.
+fn buries(columns: &Columns, record: &Record<'_>) -> bool {
+    let cells = |line: &str| memchr::memchr_iter(columns.delimiter, line.as_bytes()).count() + 1;
+    columns.names.len() > 1 && record.raw().split(['\n', '\r']).skip(1).any(|line| cells(line) >= columns.names.len())
 }
 
 fn common<'a>(columns: &Columns, record: &'a Record<'_>, digest: u64) -> RawLine<'a> {

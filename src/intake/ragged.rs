@@ -1,4 +1,6 @@
-//! Lines that have more cells than the header: counted, with the first three of each file.
+//! Lines that are not read as they seem to be meant: counted, with the first three of each file.
+//!
+//! Some have more cells than the header. Others hold line ends behind which further records seem to begin.
 //!
 //! Blocks are walked on many threads, in any order; the count and the three smallest line numbers are the same
 //! whatever the order.
@@ -11,7 +13,13 @@ use std::sync::{Mutex, PoisonError};
 /// How many lines are shown.
 const SHOWN: usize = 3;
 
-/// Lines met that were too long.
+/// What is told of lines with more cells than the header.
+pub(super) const LONG: &str = "lines have more cells than the header; what stands beyond it was not read";
+/// What is told of records in which others seem to stand.
+pub(super) const BURIED: &str = "what looks like further lines was read as part of one: a quote opens there and closes lines further down, or a carriage \
+     return alone ends lines";
+
+/// Lines met of a kind.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Lines {
     count: u64,
@@ -48,11 +56,11 @@ impl Ragged {
     }
 
     /// What to tell of a file, if there is anything.
-    pub(super) fn warning(&self, path: &Path) -> Option<Warning> {
+    pub(super) fn warning(&self, path: &Path, told: &str) -> Option<Warning> {
         let all = self.0.lock().unwrap_or_else(PoisonError::into_inner).clone();
         (all.count > 0).then(|| Warning {
             subject: path.to_string_lossy().into_owned(),
-            text: "lines have more cells than the header; what stands beyond it was not read".to_owned(),
+            text: told.to_owned(),
             count: all.count,
             examples: all.first.iter().map(|line| format!("line {line}")).collect(),
         })
@@ -71,7 +79,7 @@ mod tests {
             block.iter().for_each(|line| lines.note(*line));
             ragged.add(&lines);
         }
-        let warning = ragged.warning(Path::new("x.csv")).unwrap();
+        let warning = ragged.warning(Path::new("x.csv"), LONG).unwrap();
         assert_eq!((warning.count, warning.examples.join(" ")), (6, "line 10 line 20 line 30".to_owned()));
     }
 }

@@ -46,6 +46,11 @@ impl<'t> Records<'t> {
         Records { text, at: 0, line: first_line, delimiter }
     }
 
+    /// The line behind what was read.
+    pub(super) fn line(&self) -> u64 {
+        self.line
+    }
+
     /// Reads the next record that is not an empty line. False after the last.
     pub(super) fn next(&mut self, record: &mut Record<'t>) -> bool {
         let bytes = self.text.as_bytes();

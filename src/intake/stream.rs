@@ -6,7 +6,7 @@ use super::block::{RawBlock, SourceFile};
 use super::columns::{Columns, wanted};
 use super::header::Wanted;
 use super::open::{Extent, Rows, look, open as open_file};
-use super::ragged::Ragged;
+use super::ragged::{BURIED, LONG, Ragged};
 use crate::files::Inputs;
 use crate::in_order::read_in_order;
 use crate::plan::{Plan, ResultsPart, TextOptions};
@@ -69,7 +69,14 @@ fn source(
     let number = u16::try_from(number).map_err(|_| vec![too_many(path, number + 1)])?;
     let header = look(inputs, path, &entry.text, wanted)?;
     let columns = Columns::new(&entry.layout, &header);
-    Ok(SourceFile { number, path: path.to_path_buf(), part, columns, ragged: Ragged::default() })
+    Ok(SourceFile {
+        number,
+        path: path.to_path_buf(),
+        part,
+        columns,
+        ragged: Ragged::default(),
+        buried: Ragged::default(),
+    })
 }
 
 /// Files are numbered with 16 bits in every row. Told before the first is opened: otherwise each further one would be told of.
@@ -141,9 +148,12 @@ impl Intake {
         }
     }
 
-    /// Tells of lines with too many cells, once all blocks are walked.
+    /// Tells of lines that are not read as they seem to be meant, once all blocks are walked.
     fn tell_ragged(&mut self) {
-        self.warnings.extend(self.files.iter().filter_map(|file| file.ragged.warning(&file.path)));
+        for file in &self.files {
+            self.warnings.extend(file.ragged.warning(&file.path, LONG));
+            self.warnings.extend(file.buried.warning(&file.path, BURIED));
+        }
     }
 }
 

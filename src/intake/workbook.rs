@@ -8,7 +8,9 @@ use super::header::{self, Header, Wanted};
 use super::kind::Kind;
 use super::lines::LONGEST_RECORD;
 use super::made::{DELIMITER, Made, OutOfOrder};
+use super::old_workbook;
 use super::open::Extent;
+use super::open_document;
 use super::zip_size;
 use crate::caught::caught;
 use crate::plan::TextOptions;
@@ -19,6 +21,20 @@ use std::path::Path;
 
 /// Bytes of the largest workbook that is opened, packed or unpacked.
 pub(super) const LARGEST: usize = 2 << 30;
+/// Bytes to which any workbook may unpack; a larger one holds at most `PACKED` times the bytes of its file.
+const SMALL: usize = 256 << 20;
+const PACKED: usize = 100;
+
+/// Bytes that a workbook may hold, unpacked: readers hold most of it in memory, several times.
+fn most(bytes: &[u8]) -> usize {
+    bytes.len().saturating_mul(PACKED).clamp(SMALL, LARGEST)
+}
+
+/// Whether a workbook unpacks to more than that.
+fn is_bomb(bytes: &[u8], kind: Kind) -> bool {
+    let most = most(bytes) as u64;
+    kind == Kind::ZipWorkbook && zip_size::unpacked(bytes, most).is_some_and(|size| size > most)
+}
 
 type Bytes<'b> = Cursor<&'b [u8]>;
 
@@ -42,7 +58,7 @@ pub(super) fn read(
     wanted: &[Wanted],
     extent: Extent,
 ) -> Result<(Header, Made), Vec<Problem>> {
-    let file = File { path, options, wanted, extent };
+    let file = File { path, options, wanted, extent, most: most(bytes) };
     let work = || file.read(bytes, kind);
     // The reader of workbooks is not ours and meets files that were never a workbook.
     caught(work).unwrap_or_else(|| Err(vec![file.damaged("its contents make no sense")]))
@@ -50,6 +66,9 @@ pub(super) fn read(
 
 /// The names of the sheets that are shown; none of a workbook that cannot be read.
 pub(super) fn sheet_names(bytes: &[u8], kind: Kind) -> Vec<String> {
+    if is_bomb(bytes, kind) {
+        return Vec::new(); // whoever reads it tells
+    }
     let work = || Book::open(bytes, kind).map(|book| book.sheets().0).unwrap_or_default();
     caught(work).unwrap_or_default()
 }
@@ -59,12 +78,13 @@ struct File<'f> {
     options: &'f TextOptions,
     wanted: &'f [Wanted],
     extent: Extent,
+    /// Bytes that it may hold.
+    most: usize,
 }
 
 impl File<'_> {
     fn read(&self, bytes: &[u8], kind: Kind) -> Result<(Header, Made), Vec<Problem>> {
-        let unpacked = if kind == Kind::ZipWorkbook { zip_size::unpacked(bytes, LARGEST as u64) } else { Some(0) };
-        if unpacked.is_some_and(|size| size > LARGEST as u64) {
+        if is_bomb(bytes, kind) {
             return Err(vec![self.too_large()]);
         }
         let mut book = Book::open(bytes, kind).map_err(|found| vec![self.damaged(&found)])?;
@@ -102,7 +122,7 @@ impl File<'_> {
         let mut made = Made::new(1, self.options.decimal);
         let enough = match self.extent {
             Extent::Start => header::PEEKED,
-            Extent::Whole => LARGEST,
+            Extent::Whole => self.most,
         };
         book.cells(sheet, &mut made, enough)
             .map_err(|found| vec![self.damaged(&format!("sheet \"{sheet}\": {found}"))])?;
@@ -112,7 +132,7 @@ impl File<'_> {
                 Problem::file(self.path, "sheet-empty", found, "name another with sheet = \"...\"").under(self.key()),
             ]);
         }
-        if self.extent == Extent::Whole && made.len() >= LARGEST {
+        if self.extent == Extent::Whole && made.len() >= self.most {
             return Err(vec![self.too_large()]);
         }
         let options = TextOptions { delimiter: Some(DELIMITER), ..self.options.clone() };
@@ -132,7 +152,11 @@ impl File<'_> {
     }
 
     fn too_large(&self) -> Problem {
-        let found = format!("the workbook holds more than {} GiB", LARGEST >> 30);
+        let found = if self.most == LARGEST {
+            format!("the workbook holds more than {} GiB", LARGEST >> 30)
+        } else {
+            format!("the workbook holds more than {} MiB and more than {PACKED} times its size", SMALL >> 20)
+        };
         Problem::file(self.path, "workbook-too-large", found, "save its sheet as CSV in UTF-8")
     }
 }
@@ -146,6 +170,7 @@ impl<'b> Book<'b> {
             if memchr::memmem::find(bytes, &locked).is_some() {
                 return Err("it is locked by a password".to_owned());
             }
+            old_workbook::look(bytes)?;
             return Xls::new(cursor()).map(Book::Xls).map_err(|e| e.to_string());
         }
         // Names of an archive's entries are not packed.
@@ -155,6 +180,7 @@ impl<'b> Book<'b> {
         } else if has(b"xl/workbook.xml") {
             Xlsx::new(cursor()).map(Book::Xlsx).map_err(|e| e.to_string())
         } else if has(b"content.xml") {
+            open_document::look(bytes)?;
             Ods::new(cursor()).map(Book::Ods).map_err(|e| e.to_string())
         } else {
             Err("it is an archive of other files, which have to be unpacked first".to_owned())

@@ -123,10 +123,10 @@ pub fn crs_problem(plan: &Plan, key: &str, fault: &CrsFault) -> Problem {
             "mend the layer, or name its coordinate system under crs; GeoJSON that names none is longitude, latitude";
         return plan.problem(key, "area-faulty", "coordinates that are no longitudes and latitudes", wanted);
     }
-    plan.problem(
-        key,
-        "crs-unknown",
-        fault.to_string(),
-        "such as \"EPSG:4326\" (longitude and latitude) or \"EPSG:26915\" (UTM zone 15 north)",
-    )
+    let wanted = if key == "survey.working_crs" {
+        "such as \"EPSG:26915\" (UTM zone 15 north); or leave it out, and one is made for the region"
+    } else {
+        "such as \"EPSG:4326\" (longitude and latitude) or \"EPSG:26915\" (UTM zone 15 north)"
+    };
+    plan.problem(key, "crs-unknown", fault.to_string(), wanted)
 }

@@ -120,6 +120,15 @@ const CASES: &[Case] = &[
         s.plan("id = \"code\"", "id = \"code\"\nlayer = \"parishes\"");
     }),
     ("GeoPackage cut off", |s| fixture(s, "areas.gpkg", half)),
+    ("GeoPackage to which changes wait beside it", |s| {
+        fixture(s, "areas.gpkg", |bytes| bytes);
+        s.write("areas.gpkg-wal", "changes");
+    }),
+    ("GeoPackage beside which nothing waits any more", |s| {
+        fixture(s, "areas.gpkg", |bytes| bytes);
+        s.write("areas.gpkg-wal", "");
+        s.plan("id = \"code\"", "id = \"code\"\nlayer = \"areas\"");
+    }),
     ("GeoPackage with pages overwritten", |s| {
         fixture(s, "areas.gpkg", |mut b| {
             b[4096..40_000].fill(0xa5);

@@ -53,11 +53,11 @@ fn hostile(s: &Spoilt, make: fn(&[u8]) -> Vec<u8>) {
     instead(s, "lab.parquet", make(&page(1, text.len() as i32, &text)));
 }
 
-/// A workbook whose sheet unpacks to 3 GiB, and says that it is small.
-fn bomb() -> Vec<u8> {
+/// A workbook whose sheet unpacks to so many GiB, and says that it is small.
+fn bomb(gigabytes: usize) -> Vec<u8> {
     let mut packer = flate2::write::DeflateEncoder::new(Vec::new(), flate2::Compression::best());
     let chunk = vec![b' '; 1 << 20];
-    (0..3 << 10).for_each(|_| packer.write_all(&chunk).unwrap());
+    (0..gigabytes << 10).for_each(|_| packer.write_all(&chunk).unwrap());
     let packed = packer.finish().unwrap();
     let entries = [("xl/workbook.xml", b"<workbook/>".to_vec()), ("xl/worksheets/sheet1.xml", packed)];
     let mut archive = super::archive::archive(&entries);
@@ -111,6 +111,33 @@ const CASES: &[Case] = &[
         s.plan("layout = \"long\"", "layout = \"long\"\nsheet = \"Result\"");
     }),
     ("old workbook cut off", |s| fixture(s, "results.xls", half)),
+    ("old workbook whose sectors follow each other in a circle", |s| {
+        fixture(s, "results.xls", |mut bytes| {
+            let number = |at: usize| u32::from_le_bytes(bytes[at..at + 4].try_into().unwrap());
+            let (table, directory) = (number(76), number(48));
+            let place = (table as usize + 1) * 512 + directory as usize * 4;
+            bytes[place..place + 4].copy_from_slice(&directory.to_le_bytes());
+            bytes
+        });
+    }),
+    ("old workbook that says its sheet has four thousand million rows", |s| {
+        fixture(s, "results.xls", |mut bytes| {
+            let at = bytes.windows(4).position(|record| record == [0x00, 0x02, 14, 0]).unwrap() + 8;
+            bytes[at..at + 4].copy_from_slice(&u32::MAX.to_le_bytes());
+            bytes
+        });
+    }),
+    ("open-document workbook with cells that are repeated far to the right", |s| {
+        let row = "<table:table-row><table:table-cell table:number-columns-repeated=\"16383\"/>\
+             <table:table-cell office:value-type=\"string\"><text:p>a</text:p></table:table-cell></table:table-row>";
+        let content =
+            format!("<office:body><table:table table:name=\"a\">{}</table:table></office:body>", row.repeat(20_000));
+        instead(s, "results.ods", super::archive::archive(&[("content.xml", content.into_bytes())]));
+    }),
+    ("a workbook of one megabyte that unpacks to 1 GiB", |s| {
+        s.plan("limit = \"RL\", ", "");
+        instead(s, "results.xlsx", bomb(1));
+    }),
     ("open-document workbook cut off", |s| fixture(s, "results.ods", half)),
     ("a workbook with a password", |s| {
         let name: Vec<u8> = "EncryptedPackage".encode_utf16().flat_map(u16::to_le_bytes).collect();
@@ -215,7 +242,7 @@ const CASES: &[Case] = &[
     }),
     ("a workbook of entries that unpack to more than they say", |s| {
         s.plan("limit = \"RL\", ", "");
-        instead(s, "results.xlsx", bomb());
+        instead(s, "results.xlsx", bomb(3));
     }),
     ("Parquet without a column", |s| {
         fixture(s, "results.parquet", |bytes| bytes);

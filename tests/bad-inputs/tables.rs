@@ -119,6 +119,15 @@ const CASES: &[Case] = &[
     ("a quote that is never closed", |s| {
         rows(s, "A1,\"Arsenic,12,ug/L,1,2020-01-05\nA2,Arsenic,1,ug/L,1,2020-01-05\n")
     }),
+    ("a quote that the quote of a later line closes", |s| {
+        rows(
+            s,
+            "A1,Arsenic,12,ug/L,1,\"2020-01-05\nA2,Arsenic,1,ug/L,1,2020-01-05\nA3,Arsenic,1,ug/L,1,\"2020-01-05\"\n",
+        )
+    }),
+    ("a carriage return alone among line ends", |s| {
+        rows(s, "A1,Arsenic,12,ug/L,1,2020-01-05\rA2,Arsenic,1,ug/L,1,2020-01-05\nA3,Arsenic,1,ug/L,1,2020-01-05\n")
+    }),
     ("a line of 100 megabytes", |s| rows(s, &format!("A1,{}\n", "x".repeat(100_000_000)))),
     ("lines that are too short and too long", |s| {
         rows(s, "A1,Arsenic\nA2,Arsenic,2,ug/L,1,2020-01-05,extra,extra\nA3,Arsenic,2,ug/L,1,2020-01-05\n")

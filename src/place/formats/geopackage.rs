@@ -1,7 +1,7 @@
 //! A GeoPackage: one of its layers, read with its properties; the coordinate system is the one it keeps beside the layer.
 //!
 //! The database is held in memory as bytes that came through the one door, so it is hashed like any input and nothing is written
-//! beside it. A file left in write-ahead mode is read as of its last checkpoint.
+//! beside it. A file to which changes wait beside it, as a program that has it open leaves them, is refused: it would be read without them.
 //!
 //! Source: OGC 12-128r19 (GeoPackage), sections 1.1 and 2.1. From memory.
 
@@ -37,6 +37,7 @@ impl Table {
         layer: Option<&str>,
         key: &str,
     ) -> Result<(Table, Option<String>), Problem> {
+        nothing_waits(path, key)?;
         let told = |e: rusqlite::Error| {
             let found = format!("not a whole GeoPackage: {e}");
             Problem::file(path, "map-unreadable", found, "mend the file").under(format!("{key}.files"))
@@ -66,6 +67,21 @@ impl Table {
         };
         (1..).zip(&self.rows).map(one).collect()
     }
+}
+
+/// In write-ahead mode (SQLite's documentation, "Write-Ahead Logging"; from memory) changes are in a file beside it until the last program
+/// closes it.
+fn nothing_waits(path: &Path, key: &str) -> Result<(), Problem> {
+    let mut beside = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_path_buf()).into_os_string();
+    beside.push("-wal");
+    let beside = Path::new(&beside);
+    if !std::fs::metadata(beside).is_ok_and(|about| about.len() > 0) {
+        return Ok(());
+    }
+    let name = beside.file_name().unwrap_or_default().to_string_lossy().into_owned();
+    let found = format!("changes to it wait in \"{name}\" beside it and would be missed");
+    let wanted = "close the programs that have it open, or save the layer to a new file";
+    Err(Problem::file(path, "map-unreadable", found, wanted).under(format!("{key}.files")))
 }
 
 /// Bytes 18 and 19 tell the way of writing; SQLite opens a database in memory only in the plain way.

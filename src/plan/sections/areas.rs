@@ -67,7 +67,7 @@ fn read(notes: &Notes, section: &Section<'_>, called: Option<String>) -> AreasPa
     AreasPart {
         key: section.path.to_owned(),
         called,
-        source: AreaSource::Files(located::needed_files(section)),
+        source: AreaSource::Files(located::needed_files(section, located::MAPS)),
         id: section.needed_text("id", "id = \"...\", the property with each area's id"),
         name: section.text("name"),
         wells_on_record: section.text("wells_on_record"),

@@ -19,7 +19,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<Event> {
     let kind = section.needed_word("kind", KINDS);
     section.needed("date", "date = 2025-04-18, the day from which samples count as newer");
     let date = section.day("date");
-    let files = located::needed_files(&section);
+    let files = located::needed_files(&section, located::MAPS);
     let (crs, layer) = (section.text("crs"), section.text("layer"));
     Some(Event { name, kind: kind?, date: date?, files, crs, layer })
 }

@@ -67,7 +67,7 @@ const COARSE: &[(&str, CoarseWells)] = &[("leave-out", CoarseWells::LeaveOut), (
 fn read(notes: &Notes, node: &Node, names: &mut BTreeMap<String, String>) -> Vec<LandUse> {
     let Some(section) = Section::open(notes, node, "[[land_use]]", KEYS) else { return Vec::new() };
     let name = name(&section, names);
-    let files = located::needed_files(&section);
+    let files = located::needed_files(&section, located::MAPS);
     let text = text::read(&section);
     let (crs, layer) = (section.text("crs"), section.text("layer"));
     let kind = section.needed_word("measure", MEASURES);

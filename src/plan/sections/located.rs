@@ -7,23 +7,26 @@ use crate::plan::read::{Items, Section, text_of};
 use crate::plan::written::Node;
 use std::path::{Path, PathBuf};
 
-const EXAMPLE: &str = "files = [\"folder/*.csv\"]";
+/// Example of a key that lists tables.
+pub(super) const TABLES: &str = "files = [\"folder/*.csv\"]";
+/// Example of a key that lists map files.
+pub(super) const MAPS: &str = "files = [\"folder/*.geojson\"]";
 
 /// The files of a key `files` that has to be there: found, sorted, each once.
-pub(super) fn needed_files(section: &Section<'_>) -> Vec<PathBuf> {
-    if section.needed("files", EXAMPLE).is_some() { files_of(section, "files") } else { Vec::new() }
+pub(super) fn needed_files(section: &Section<'_>, example: &str) -> Vec<PathBuf> {
+    if section.needed("files", example).is_some() { files_of(section, "files", example) } else { Vec::new() }
 }
 
 /// The files of a key that lists some.
-pub(super) fn files_of(section: &Section<'_>, key: &str) -> Vec<PathBuf> {
+pub(super) fn files_of(section: &Section<'_>, key: &str, example: &str) -> Vec<PathBuf> {
     let Some(node) = section.node(key) else {
         return Vec::new();
     };
-    let Some(items) = section.list(key, &Items::texts(EXAMPLE)) else {
+    let Some(items) = section.list(key, &Items::texts(example)) else {
         return Vec::new();
     };
     if items.is_empty() {
-        section.notes.tell_at(node, codes::EMPTY_LIST, "an empty list", format!("write {EXAMPLE}"));
+        section.notes.tell_at(node, codes::EMPTY_LIST, "an empty list", format!("write {example}"));
     }
     paths::sorted(items.iter().flat_map(|item| found(section.notes, item)).collect())
 }

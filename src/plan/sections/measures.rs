@@ -51,7 +51,11 @@ pub(super) fn read(section: &Section<'_>, kind: Kind, files: &[PathBuf]) -> Meas
             if any(files, Holds::Table) {
                 section.clash("count", "a table of points", "name the column under columns = { count = \"...\" }");
             }
-            let mapped = if section.has("mapped") { located::files_of(section, "mapped") } else { Vec::new() };
+            let mapped = if section.has("mapped") {
+                located::files_of(section, "mapped", "mapped = [\"outline.geojson\"]")
+            } else {
+                Vec::new()
+            };
             let (columns, count) = (points(section, files, kind), section.text("count"));
             Measure::Density { radius_m: radius(section), columns, count, mapped }
         }

@@ -63,7 +63,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<(ResultsPart, u64)> {
     let section = Section::open(notes, node, "[[results]]", KEYS)?;
     let ready = ready::named(&section);
     let part = ResultsPart {
-        files: located::needed_files(&section),
+        files: located::needed_files(&section, located::TABLES),
         layout: layout::read(&section, ready),
         text: text::read(&section),
         date_format: super::dates::format(&section),

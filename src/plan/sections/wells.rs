@@ -42,7 +42,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<WellsPart> {
     };
     let text = |key: &str| columns.as_ref().and_then(|columns| columns.text(key));
     Some(WellsPart {
-        files: located::needed_files(&section),
+        files: located::needed_files(&section, located::TABLES),
         text: text::read(&section),
         well: needed("well", "the well's id"),
         x: needed("x", "the easting or longitude"),
@@ -59,7 +59,7 @@ pub(super) fn read(notes: &Notes, node: &Node) -> Option<WellsPart> {
 fn standard(section: &Section<'_>, map: Standard) -> WellsPart {
     let element = |role: &str| map.element("wells", role);
     WellsPart {
-        files: located::needed_files(section),
+        files: located::needed_files(section, located::TABLES),
         text: text::read(section),
         well: element("well").unwrap_or_default(),
         x: element("x").unwrap_or_default(),
