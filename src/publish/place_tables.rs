@@ -72,6 +72,16 @@ pub fn coverage(rows: &[CoverageRow], names: Names<'_>) -> Table {
     Table { name: "coverage", columns: owned(&COVERAGE), rows: rows.collect() }
 }
 
+/// What holds without the coarse wells and with them, and then what holds of one only.
+fn said_of_both(without: &[String], with: &[String]) -> Vec<String> {
+    let both = without.iter().filter(|note| with.contains(note)).cloned();
+    let only = |word: &str, own: &[String], other: &[String]| {
+        let own = own.iter().filter(|note| !other.contains(note));
+        own.map(|note| format!("{word} them: {note}")).collect::<Vec<String>>()
+    };
+    both.chain(only("without", without, with)).chain(only("with", with, without)).collect()
+}
+
 /// coarse-locations.csv
 pub fn coarse_locations(rows: &[CoarseRow], names: Names<'_>) -> Table {
     let rows = rows.iter().map(|CoarseRow { without, with }| {
@@ -82,7 +92,7 @@ pub fn coarse_locations(rows: &[CoarseRow], names: Names<'_>) -> Table {
             cells.extend([Cell::Count(row.wells.into()), Cell::count(row.exceeding)]);
             cells.extend([row.rate, row.odds_ratio].map(Cell::number));
         }
-        cells.push(notes(&with.notes));
+        cells.push(notes(&said_of_both(&without.notes, &with.notes)));
         cells
     });
     Table { name: "coarse-locations", columns: owned(&COARSE_LOCATIONS), rows: rows.collect() }

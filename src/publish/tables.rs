@@ -318,7 +318,7 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
     cells.extend(pair(row.risk_difference_interval));
     let checks = [row.fisher_mid_p, row.rank_trend_p, row.neighbour_p, row.neighbour_q, row.rank_neighbour_p];
     cells.extend(checks.map(Cell::number));
-    cells.push(notes(&row.notes));
+    cells.push(notes(&row.all_notes()));
     cells
 }
 
