@@ -536,11 +536,11 @@ fn columns_stand_in_their_order() {
     );
     assert_eq!(
         names("land-use"),
-        "land_use, band, band_from, band_to, analyte, benchmark_set, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, risk_ratio, risk_ratio_low, risk_ratio_high, risk_difference, risk_difference_low, risk_difference_high, fisher_mid_p, rank_trend_p, neighbour_p, neighbour_q, rank_neighbour_p, note"
+        "land_use, band, band_from, band_to, analyte, benchmark_set, effect, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, risk_ratio, risk_ratio_low, risk_ratio_high, risk_difference, risk_difference_low, risk_difference_high, fisher_mid_p, rank_trend_p, neighbour_p, neighbour_q, rank_neighbour_p, note"
     );
     assert_eq!(
         names("land-use-model"),
-        "analyte, benchmark_set, term, estimate, std_error, odds_ratio, odds_low, odds_high, p, q, wells, fit"
+        "analyte, benchmark_set, effect, term, estimate, std_error, odds_ratio, odds_low, odds_high, p, q, wells, fit"
     );
     assert_eq!(
         names("recommend"),

@@ -81,6 +81,8 @@ pub struct ModelRow {
     pub analyte: AnalyteId,
     /// Benchmark set's id.
     pub set: String,
+    /// What the limit guards against.
+    pub effect: &'static str,
     /// `intercept`, a land use's name, or `depth_m`.
     pub term: String,
     /// Coefficient on the log-odds scale, of one standard unit named in `fit`.

@@ -22,11 +22,12 @@ pub const COVERAGE: [&str; 10] = [
     "largest_gap_m",
 ];
 /// Columns of coarse-locations.csv.
-pub const COARSE_LOCATIONS: [&str; 13] = [
+pub const COARSE_LOCATIONS: [&str; 14] = [
     "land_use",
     "band",
     "analyte",
     "benchmark_set",
+    "effect",
     "wells_without",
     "exceeding_without",
     "rate_without",
@@ -88,6 +89,7 @@ pub fn coarse_locations(rows: &[CoarseRow], names: Names<'_>) -> Table {
         let mut cells = vec![Cell::text(with.land_use.clone()), Cell::text(with.band.clone())];
         cells.push(Cell::text(names.analyte(with.analyte)));
         cells.push(with.benchmark.as_ref().map_or(Cell::Empty, |(set, _)| Cell::text(set.clone())));
+        cells.push(with.benchmark.as_ref().map_or(Cell::Empty, |(_, effect)| Cell::text(effect.clone())));
         for row in [without, with] {
             cells.extend([Cell::Count(row.wells.into()), Cell::count(row.exceeding)]);
             cells.extend([row.rate, row.odds_ratio].map(Cell::number));

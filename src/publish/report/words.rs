@@ -83,6 +83,9 @@ pub(super) fn ratio(value: f64) -> String {
     if size == 0.0 || !value.is_finite() || size >= 99.5 {
         return number(value);
     }
+    if (0.9..=1.1).contains(&size) {
+        return trimmed(&format!("{value:.2}")); // or an odds ratio for each hundred metres would be "1 (1 to 1)"
+    }
     let decimals = (1 - libm::log10(size).floor() as i32).clamp(0, 12) as usize;
     trimmed(&format!("{value:.decimals$}"))
 }
