@@ -89,10 +89,9 @@ fn scene(view: &DotsView, grid: f64, labels: Labels) -> Result<Scene, MapFault> 
     let named = view.outlines.iter().map(|outline| (outline.name.as_str(), outline.parts.as_slice()));
     let frame = Frame::fit(named, [MARGIN, below], WIDTH - 2.0 * MARGIN)?;
     furniture::ground(&mut items, &frame, &view.graticule);
-    let names = outlines(&mut items, view, &frame, grid)?;
+    outlines(&mut items, view, &frame, grid)?;
     let many = view.dots.len() > MOST_LABELLED;
     let outside = marks(&mut items, view, &frame, if many { Labels::Dropped } else { labels })?;
-    items.extend(names); // over the marks: where wells crowd there is no clear place for a name
     let below = furniture::edge(&mut items, &frame, &view.graticule);
     let below = furniture::scale_and_north(&mut items, &frame, below, view.north);
     let entries: Vec<Entry> = looks(view).iter().rev().map(|look| entry(view, look)).collect();
@@ -116,8 +115,7 @@ fn entry(view: &DotsView, look: &Look) -> Entry {
     Entry { sample: Sample::Mark(form, colour, radius), words: words.clone(), count: counted(count, "well") }
 }
 
-/// Draws the areas; gives their names.
-fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) -> Result<Vec<Item>, MapFault> {
+fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) -> Result<(), MapFault> {
     let mut names = Vec::new();
     // Among very many wells no place is clear, and looking for one takes long.
     let clear = if view.dots.len() > MOST_LABELLED { &[] } else { view.dots.as_slice() };
@@ -128,7 +126,8 @@ fn outlines(items: &mut Vec<Item>, view: &DotsView, frame: &Frame, grid: f64) ->
         let stroke = Some(Stroke { colour: BORDER, width: 0.8 });
         items.push(Item::Shape(Shape { lines, ends: Ends::Closed, fill: Fill::Plain(PAPER), stroke, about: None }));
     }
-    Ok(names)
+    items.extend(names);
+    Ok(())
 }
 
 /// Paints the wells inside the frame; gives how many are outside it.
