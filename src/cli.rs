@@ -33,7 +33,7 @@ const RUN_HELP: &str = "\
 What comes out:
   public/report.html      the page to read first; all of public/ and research/ may be published
   internal/follow-up.csv  wells that should not wait for a report; internal/ holds well ids and places: do not pass it on
-  manifest.json           every input and output with its digest, every warning
+  manifest.json           every input and output with its digest, every warning; it may name wells: do not publish it
 
 The folder is made beside DIR and takes its place at the end, so a run that fails or is stopped leaves an earlier one whole. A folder
 that holds files no run wrote is never replaced.
@@ -47,8 +47,8 @@ stderr: what else was not understood, each with its file and line. Mend the plan
 Example: wellreeve check survey/plan.toml";
 
 const DRAFT_HELP: &str = "\
-Every guess that is unsure is marked in the plan and listed on stderr. Land use, prices and events are for you to add; `wellreeve terms`
-and the README say what can be written.
+Every guess that is unsure is marked in the plan and listed on stderr. Prices, letters and what the files at hand do not hold
+are for you to add; the README says what can be written.
 
 Example: wellreeve draft lab/*.csv wells.xlsx townships.shp --out survey/";
 

@@ -181,7 +181,10 @@ fn trace(out: &Path, well: &str, analyte: Option<&str>) -> ExitCode {
         .and_then(|dictionary| wellreeve::trace::trace(out, well, analyte, &dictionary));
     match traced {
         Ok(text) => said(&text),
-        Err(problems) => unusable(&problems),
+        Err(problems) => {
+            complain(&problems.listed());
+            ExitCode::from(UNUSABLE)
+        }
     }
 }
 

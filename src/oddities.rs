@@ -206,6 +206,9 @@ fn met(files: &Files<'_>, seen: &Seen, of: &str) -> String {
     format!("{} {results}{of}, first {}", seen.count, files.shown(seen.first))
 }
 
+/// Names less like than this are told as near and not offered as a line: "Odor" is no "Color".
+const LIKE_ENOUGH: f64 = 0.75;
+
 fn name_line(files: &Files<'_>, dictionary: &Dictionary, name: &str, seen: &Seen) -> String {
     let near = match dictionary.resolve(name) {
         NameOutcome::Unknown { nearest } => nearest,
@@ -217,7 +220,9 @@ fn name_line(files: &Files<'_>, dictionary: &Dictionary, name: &str, seen: &Seen
         analytes.find(id).and_then(|id| analytes.get(id)).is_some_and(|entry| entry.basis_must_be_stated)
     };
     match near.split_first() {
-        Some((first, _)) if must_state(first) => format!("# {name:?} = \"...\"   # {told}; {}", near.join(", ")),
+        Some((first, _)) if must_state(first) || dictionary.likeness(name, first) < LIKE_ENOUGH => {
+            format!("# {name:?} = \"...\"   # {told}; nearest: {}", near.join(", "))
+        }
         Some((first, [])) => format!("{name:?} = {first:?}   # {told}"),
         Some((first, more)) => format!("{name:?} = {first:?}   # {told}; or {}", more.join(", ")),
         None => format!("# {name:?} = \"...\"   # {told}; nothing in the dictionary is near"),

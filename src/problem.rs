@@ -99,6 +99,13 @@ impl Problems {
     }
 }
 
+impl Problems {
+    /// Each with its place, for an answer that never writes anything.
+    pub fn listed(&self) -> String {
+        self.0.iter().map(Problem::to_string).collect::<Vec<_>>().join("\n")
+    }
+}
+
 impl From<Problem> for Problems {
     fn from(problem: Problem) -> Problems {
         Problems(vec![problem])

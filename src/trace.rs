@@ -62,6 +62,9 @@ fn analyte_id(dictionary: &Dictionary, name: &str) -> Result<String, Problems> {
 /// The rows of a well, in the order they were read.
 fn lines_of(path: &Path, well: &str) -> Result<DataFrame, Problems> {
     let told = |fault: Fault| match fault {
+        Fault::Unreadable(error) if error.kind() == std::io::ErrorKind::NotFound => {
+            damaged(path, "there is no such file")
+        }
         Fault::Unreadable(error) => crate::files::unreadable(path, &error),
         other => damaged(path, &other.to_string()),
     };
@@ -128,7 +131,8 @@ fn rows_of(group: &Group, well: &str) -> Result<Vec<usize>, Fault> {
 
 fn no_such_well(path: &Path, well: &str) -> Problem {
     let found = format!("no line names the well \"{well}\"");
-    Problem::file(path, "trace-no-well", found, "write the id as the well list has it; wells.csv lists them")
+    let wanted = "write the id as internal/wells.csv has it; a well that no list holds, as the laboratory wrote it";
+    Problem::file(path, "trace-no-well", found, wanted)
 }
 
 /// One row of the frame.
@@ -186,7 +190,8 @@ impl Line<'_> {
         let number = crate::publish::number::text;
         let (analyte, unit) = (or_none(&self.text("analyte")), self.text("unit"));
         match (self.says("detected"), self.number("low"), self.number("high")) {
-            (None, ..) => format!("{analyte}: nothing"),
+            (None, ..) if self.text("analyte").is_empty() => "(nothing: the name is not known)".to_owned(),
+            (None, ..) => format!("{analyte}: (no amount)"),
             (Some(true), Some(low), Some(high)) if high.is_infinite() => {
                 format!("{analyte}: above {} {unit}", number(low))
             }

@@ -496,6 +496,32 @@ fn what_is_used_is_defined() {
 }
 
 /// The columns of the exceedance and summary tables, and that every table has some.
+/// What README.md says of how much is built in, and of how much of it was checked.
+#[test]
+fn the_readme_counts_what_is_there() {
+    let rows = |name: &str| -> Vec<csv::StringRecord> {
+        let text = std::fs::read_to_string(format!("data-dictionary/{name}")).unwrap();
+        csv::Reader::from_reader(text.as_bytes()).records().map(Result::unwrap).collect()
+    };
+    let analytes = rows("analytes.csv").iter().filter(|row| row[10].is_empty()).count();
+    let (limits, header) = (rows("benchmarks.csv"), std::fs::read_to_string("data-dictionary/benchmarks.csv").unwrap());
+    let checked = header.lines().next().unwrap().split(',').position(|name| name == "checked").unwrap();
+    let memory = limits.iter().filter(|row| &row[checked] == "memory").count();
+    let words = |file: &str| std::fs::read_to_string(file).unwrap().split_whitespace().collect::<Vec<_>>().join(" ");
+    let readme = words("README.md");
+    for said in [
+        format!("Built-in: {analytes} analytes"),
+        format!("{} limits in six sets", limits.len()),
+        format!("**{memory} of those limits have not been checked"),
+    ] {
+        assert!(readme.contains(&said), "README.md should say: {said}");
+    }
+    let said =
+        format!("Of the {} limits, {} are `published-text` and {memory} `memory`", limits.len(), limits.len() - memory);
+    assert!(words("data-dictionary/README.md").contains(&said), "data-dictionary/README.md should say: {said}");
+    assert!(words("DEVELOPERS.md").contains(&format!("{memory} of {} limits", limits.len())));
+}
+
 #[test]
 fn columns_stand_in_their_order() {
     let d = dictionary();
@@ -510,11 +536,11 @@ fn columns_stand_in_their_order() {
     );
     assert_eq!(
         names("land-use"),
-        "land_use, band, band_from, band_to, analyte, benchmark_set, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, risk_ratio, risk_ratio_low, risk_ratio_high, risk_difference, risk_difference_low, risk_difference_high, fisher_mid_p, rank_trend_p, neighbour_p, neighbour_q, rank_neighbour_p, note"
+        "land_use, band, band_from, band_to, analyte, benchmark_set, effect, wells, exceeding, undetermined, rate, rate_low, rate_high, odds_ratio, odds_low, odds_high, fisher_p, fisher_q, trend_p, rank_p, rank_q, risk_ratio, risk_ratio_low, risk_ratio_high, risk_difference, risk_difference_low, risk_difference_high, fisher_mid_p, rank_trend_p, neighbour_p, neighbour_q, rank_neighbour_p, note"
     );
     assert_eq!(
         names("land-use-model"),
-        "analyte, benchmark_set, term, estimate, std_error, odds_ratio, odds_low, odds_high, p, q, wells, fit"
+        "analyte, benchmark_set, effect, term, estimate, std_error, odds_ratio, odds_low, odds_high, p, q, wells, fit"
     );
     assert_eq!(
         names("recommend"),

@@ -296,3 +296,19 @@ fn what_is_hidden_is_counted() {
         assert_eq!(row["share_sampled"], "");
     }
 }
+
+/// What `tables.csv` says names a row names no two.
+#[test]
+fn keys_name_one_row_each() {
+    let known = table(Path::new("data-dictionary/tables.csv"));
+    for about in known {
+        let file = format!("{}.csv", about["table"]);
+        let places = ["internal/tables", "internal"].map(|folder| DEMO.out.join(folder).join(&file));
+        let Some(path) = places.iter().find(|path| path.is_file()) else { continue };
+        let mut seen = std::collections::BTreeSet::new();
+        for row in table(path) {
+            let key: Vec<String> = about["key"].split(';').map(|column| row[column].clone()).collect();
+            assert!(seen.insert(key.clone()), "{file}: {key:?} stands there twice");
+        }
+    }
+}

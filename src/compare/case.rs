@@ -78,7 +78,7 @@ impl Ranks {
         row.rank_p = self.p;
         row.rank_trend_p = self.trend_p;
         row.rank_neighbour_p = self.neighbour_p;
-        row.notes.extend(self.notes.iter().filter(|note| !row.notes.contains(note)).cloned().collect::<Vec<_>>());
+        row.test_notes.extend(self.notes.iter().cloned());
     }
 }
 
@@ -150,10 +150,10 @@ impl<'c, 'a> Taking<'c, 'a> {
             let mut row = counted(plan, banding, limit, number, *count);
             match &trend {
                 Ok(trend) => row.trend_p = Some(trend.p),
-                Err(why) => row.notes.push(format!("no trend test: {why}")),
+                Err(why) => row.test_notes.push(format!("no trend test: {why}")),
             }
             row.neighbour_p = neighbour_p;
-            row.notes.extend(Some(alike_note.clone()).filter(|note| !note.is_empty()));
+            row.test_notes.extend(Some(alike_note.clone()).filter(|note| !note.is_empty()));
             if number > 0 {
                 against(&mut row, *count, reference, plan.summary.interval);
             }

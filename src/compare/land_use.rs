@@ -129,6 +129,7 @@ fn empty(banding: &Banding, analyte: AnalyteId, number: usize) -> LandUseRow {
         neighbour_q: None,
         rank_neighbour_p: None,
         notes: Vec::new(),
+        test_notes: Vec::new(),
     }
 }
 
@@ -185,6 +186,9 @@ pub(super) fn against(row: &mut LandUseRow, band: Counts, reference: Counts, lev
     row.risk_difference = difference.map(|difference| difference.value);
     row.risk_difference_interval = ends(difference);
     row.notes.extend(caveat(table, here, there));
+    if table.reference_exceeding == 0 && table.exposed_exceeding > 0 {
+        row.test_notes.push("no risk ratio: no well of the lowest band exceeds".to_owned());
+    }
 }
 
 fn ends(estimate: Option<Estimate>) -> Option<(f64, f64)> {
@@ -202,7 +206,7 @@ fn caveat(table: TwoByTwo, here: u64, there: u64) -> Option<String> {
         // No numbers here: the lowest band's may be hidden.
         format!("too few wells for much to be said: fewer than {FEW} here or in the lowest band")
     } else if table.reference_exceeding == 0 {
-        "no well of the lowest band exceeds: no risk ratio, and the odds ratio is only a rough figure".to_owned()
+        "no well of the lowest band exceeds: the odds ratio is only a rough figure".to_owned()
     } else if table.exposed_exceeding == 0 {
         "no well of this band exceeds: the odds ratio is only a rough figure".to_owned()
     } else {

@@ -192,6 +192,7 @@ fn blank_row(benchmark: &Benchmark, term: &str) -> ModelRow {
     ModelRow {
         analyte: benchmark.analyte,
         set: benchmark.set.clone(),
+        effect: benchmark.effect.as_str(),
         term: term.to_owned(),
         estimate: None,
         std_error: None,

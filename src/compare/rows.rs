@@ -61,8 +61,17 @@ pub struct LandUseRow {
     pub neighbour_q: Option<f64>,
     /// Trend of concentrations (Peto-Peto scores) over the bands, with neighbours allowed to be alike.
     pub rank_neighbour_p: Option<f64>,
-    /// Plain phrases.
+    /// Plain phrases: the first says what kind of limit it is, the others speak of counts and odds ratio.
     pub notes: Vec<String>,
+    /// Plain phrases about the tests and the risk ratio.
+    pub test_notes: Vec<String>,
+}
+
+impl LandUseRow {
+    /// All that is said of the row.
+    pub fn all_notes(&self) -> Vec<String> {
+        self.notes.iter().chain(&self.test_notes).cloned().collect()
+    }
 }
 
 /// One row of land-use-model.csv.
@@ -72,6 +81,8 @@ pub struct ModelRow {
     pub analyte: AnalyteId,
     /// Benchmark set's id.
     pub set: String,
+    /// What the limit guards against.
+    pub effect: &'static str,
     /// `intercept`, a land use's name, or `depth_m`.
     pub term: String,
     /// Coefficient on the log-odds scale, of one standard unit named in `fit`.

@@ -127,6 +127,12 @@ impl Dictionary {
         self.names.resolve(name, &self.analytes, &self.bases)
     }
 
+    /// How like a name that is not known is to the spellings of the analyte with this id: 1 is the same, 0 nothing alike.
+    #[must_use]
+    pub fn likeness(&self, name: &str, id: &str) -> f64 {
+        self.analytes.find(id).map_or(0.0, |id| self.names.likeness(name, id))
+    }
+
     /// As [`Dictionary::resolve`], without looking for names like one that is not known; the basis may be missing.
     #[must_use]
     pub fn find_name(&self, name: &str) -> Option<NameReading> {

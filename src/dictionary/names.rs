@@ -179,6 +179,13 @@ impl Names {
         })
     }
 
+    /// How like a name is to the nearest spelling of an analyte: 1 is the same.
+    pub(super) fn likeness(&self, name: &str, analyte: AnalyteId) -> f64 {
+        let key = words(name).join(" ");
+        let own = self.spelled.iter().filter(|(_, id)| *id == analyte);
+        own.map(|(spelled, _)| strsim::normalized_damerau_levenshtein(&key, spelled)).fold(0.0, f64::max)
+    }
+
     fn nearest(&self, name: &str, analytes: &Analytes) -> Vec<String> {
         let key = words(name).join(" ");
         let mut scored: Vec<(f64, &str)> = Vec::new();

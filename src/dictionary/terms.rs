@@ -25,6 +25,8 @@ pub enum Topic {
 /// An entry that may be shown: what it is found by, and its two forms.
 pub(super) struct Shown {
     pub(super) keys: Vec<String>,
+    /// The table whose column it is; none for everything else.
+    pub(super) table: Option<String>,
     pub(super) short: String,
     pub(super) full: String,
 }
@@ -39,6 +41,9 @@ pub fn lookup(dictionary: &Dictionary, topic: Topic, word: Option<&str>) -> Stri
     let Some(word) = word.map(str::trim).filter(|word| !word.is_empty()) else {
         return all.iter().map(|entry| format!("{}\n", entry.short)).collect();
     };
+    if let Some(table) = of_table(&all, word) {
+        return table;
+    }
     let meant = meant(dictionary, topic, word);
     let key = compact(&words(meant.as_deref().unwrap_or(word)));
     let found = matching(&all, &key);
@@ -49,6 +54,26 @@ pub fn lookup(dictionary: &Dictionary, topic: Topic, word: Option<&str>) -> Stri
     let shown: Vec<&str> = found.iter().take(MOST).map(|entry| entry.full.as_str()).collect();
     let rest = if more == 0 { String::new() } else { format!("\n{more} more; ask with a longer word.\n") };
     format!("{}\n{rest}", shown.join("\n\n"))
+}
+
+/// All columns of the table that the word names, however many; a column of that name in other tables is pointed to.
+fn of_table(all: &[Shown], word: &str) -> Option<String> {
+    let key = compact(&words(word.strip_suffix(".csv").unwrap_or(word)));
+    let own = |entry: &&Shown| entry.table.as_ref().is_some_and(|table| compact(&words(table)) == key);
+    let columns: Vec<&str> = all.iter().filter(own).map(|entry| entry.full.as_str()).collect();
+    let elsewhere =
+        all.iter().filter(|entry| !own(entry) && entry.keys.first().is_some_and(|name| compact(&words(name)) == key));
+    let elsewhere: Vec<&str> = elsewhere.filter_map(|entry| entry.table.as_deref()).collect();
+    let beside = match elsewhere.first() {
+        Some(first) => {
+            format!(
+                "\nA column of this name is in other tables ({}): ask for \"{first} {word}\".\n",
+                elsewhere.join(", ")
+            )
+        }
+        None => String::new(),
+    };
+    (!columns.is_empty()).then(|| format!("{}\n{beside}", columns.join("\n\n")))
 }
 
 /// The id behind a laboratory's spelling, or the unit behind a unit text.

@@ -44,6 +44,7 @@ fn analyte(dictionary: &Dictionary, id: AnalyteId, entry: &Analyte) -> Shown {
     line(&mut lines, "caution", &entry.caution);
     Shown {
         keys: [&entry.id, &entry.display_name].into_iter().cloned().chain(names).collect(),
+        table: None,
         short: format!("{:<28} {:<16} {}", entry.id, unit, entry.display_name),
         full: lines.join("\n"),
     }
@@ -109,9 +110,14 @@ fn described(dictionary: &Dictionary, unit: Unit, entry: &UnitEntry) -> Shown {
     let mut lines = vec![format!("{}: {}", entry.name, entry.meaning)];
     line(&mut lines, "measures", &entry.kind);
     line(&mut lines, "also written", &entry.spellings.join("; "));
-    line(&mut lines, "fits", &format!("{usable} of the {} analytes", dictionary.analytes().len()));
+    line(
+        &mut lines,
+        "fits",
+        &format!("{usable} of {} analytes (dissolved ones counted apart)", dictionary.analytes().len()),
+    );
     Shown {
         keys: std::iter::once(entry.name.clone()).chain(entry.spellings.iter().cloned()).collect(),
+        table: None,
         short: format!("{:<14} {:<13} {}", entry.name, entry.kind, entry.meaning),
         full: lines.join("\n"),
     }
@@ -120,6 +126,7 @@ fn described(dictionary: &Dictionary, unit: Unit, entry: &UnitEntry) -> Shown {
 fn benchmarks(dictionary: &Dictionary) -> Vec<Shown> {
     let sets = dictionary.benchmarks().sets().iter().map(|set| Shown {
         keys: vec![set.id.clone(), set.name.clone()],
+        table: None,
         short: format!("{:<20} {}", set.id, set.name),
         full: format!("{}: {}\n  issued by: {}\n  {}\n  {YARDSTICK}", set.id, set.name, set.issued_by, set.meaning),
     });
@@ -128,6 +135,7 @@ fn benchmarks(dictionary: &Dictionary) -> Vec<Shown> {
         let text = limit(benchmark, &dictionary.unit_text(benchmark.analyte));
         Shown {
             keys: vec![id.to_owned(), format!("{} {id}", benchmark.set)],
+            table: None,
             short: format!("{:<20} {:<28} {}", benchmark.set, id, benchmark.printed),
             full: format!("{id}\n  {text}\n  {YARDSTICK}"),
         }
@@ -139,7 +147,8 @@ fn columns(dictionary: &Dictionary) -> Vec<Shown> {
     let entry = |column: &super::columns::Column| {
         let unit = if column.unit.is_empty() { String::new() } else { format!(", {}", column.unit) };
         Shown {
-            keys: vec![column.name.clone(), column.table.clone(), format!("{} {}", column.table, column.name)],
+            keys: vec![column.name.clone(), format!("{} {}", column.table, column.name)],
+            table: Some(column.table.clone()),
             short: format!("{:<16} {:<20} {}", column.table, column.name, column.meaning),
             full: format!("{}.csv, {} ({}{unit})\n  {}", column.table, column.name, column.kind, column.meaning),
         }
@@ -150,6 +159,7 @@ fn columns(dictionary: &Dictionary) -> Vec<Shown> {
 fn reasons(dictionary: &Dictionary) -> Vec<Shown> {
     let entry = |text: &super::reasons::ReasonText| Shown {
         keys: vec![text.reason.clone()],
+        table: None,
         short: format!("{:<24} {}", text.reason, text.meaning),
         full: format!(
             "{} (stage {})\n  {}\n  what would help: {}",

@@ -141,15 +141,8 @@ impl Layer {
 
     /// The property that is there in every feature and different in each.
     fn id(&self) -> Option<&str> {
-        let different = |values: &Vec<Value>| {
-            let mut texts: Vec<String> =
-                values.iter().filter(|v| v.is_string() || v.is_i64()).map(Value::to_string).collect();
-            texts.sort();
-            texts.dedup();
-            texts.len() == self.features
-        };
         let unique: Vec<&String> =
-            self.properties.iter().filter(|(_, values)| different(values)).map(|(key, _)| key).collect();
+            self.properties.iter().filter(|(_, values)| self.different(values)).map(|(key, _)| key).collect();
         let known = ["code", "id", "geoid", "fips", "no", "nr", "number", "key", "gid", "objectid"];
         let ranked = |key: &&&String| {
             let words = super::headings::words(key);
@@ -158,6 +151,21 @@ impl Layer {
             known.iter().position(|word| words.iter().any(|w| w == word)).unwrap_or(unknown)
         };
         unique.iter().min_by_key(ranked).map(|key| key.as_str())
+    }
+
+    fn different(&self, values: &[Value]) -> bool {
+        let mut texts: Vec<String> =
+            values.iter().filter(|v| v.is_string() || v.is_i64()).map(Value::to_string).collect();
+        texts.sort();
+        texts.dedup();
+        texts.len() == self.features
+    }
+
+    /// A text beside the id that is different in every feature, where it is the only one.
+    fn other_text(&self, id: &str) -> Option<&str> {
+        let text = |values: &[Value]| values.iter().all(Value::is_string) && self.different(values);
+        let mut others = self.properties.iter().filter(|(key, values)| *key != id && text(values));
+        others.next().map(|(key, _)| key.as_str()).filter(|_| others.next().is_none())
     }
 
     /// A property whose name holds one of the words and whose values pass.
@@ -178,6 +186,8 @@ impl Layer {
         let text = |value: &Value| value.is_string();
         if let Some(name) = self.property(&NAMES, text).filter(|name| *name != id) {
             plan.key("name", &quoted(name), "");
+        } else if let Some(name) = self.other_text(id) {
+            plan.key("name", &quoted(name), "the other text that is different in every area");
         }
         if let Some(wells) = self.property(&["wells", "households", "private"], Value::is_number) {
             plan.key("wells_on_record", &quoted(wells), "taken as how many private wells each area has");

@@ -132,10 +132,14 @@ impl Accounting {
         self.rows.iter().find(|row| row.reason == reason.name()).map_or(0, |row| row.results)
     }
 
-    /// Share set aside among results that are not repeats: what `quality.most_set_aside` speaks of.
+    /// Results that are no repeats.
+    pub fn first_results(&self) -> u64 {
+        self.read().saturating_sub(self.set_aside(Reason::Repeat) + self.set_aside(Reason::RepeatedLine))
+    }
+
+    /// Share set aside among results that are no repeats: what `quality.most_set_aside` speaks of.
     pub fn share_set_aside(&self) -> f64 {
-        let again = self.set_aside(Reason::Repeat) + self.set_aside(Reason::RepeatedLine);
-        let first = self.read().saturating_sub(again);
+        let first = self.first_results();
         if first == 0 { 0.0 } else { first.saturating_sub(self.used()) as f64 / first as f64 }
     }
 }

@@ -358,7 +358,7 @@ impl View<'_> {
                 fisher_q: row.fisher_q.filter(|_| beside.with_lowest),
                 trend_p: row.trend_p.filter(|_| beside.with_all),
                 rank_q: row.rank_q.filter(|_| beside.with_all),
-                notes: row.notes.clone(),
+                notes: row.all_notes(),
             }),
         }
     }
@@ -406,6 +406,16 @@ impl View<'_> {
         }
     }
 
+    /// The working system as a reader knows it; one from a definition has no name of its own.
+    fn working(&self) -> String {
+        let given = self.public.plan.survey.working_crs.as_deref();
+        match (given, self.public.region.working.name()) {
+            (None, _) => "an equal-area coordinate system made for the region".to_owned(),
+            (Some(text), "unknown" | "unnamed") => format!("the coordinate system {text}"),
+            (Some(_), name) => name.to_owned(),
+        }
+    }
+
     fn methods(&self) -> MethodFacts {
         let plan = self.public.plan;
         let region = self.public.region;
@@ -416,9 +426,9 @@ impl View<'_> {
         };
         let mut notes = vec![
             format!(
-                "Distances are measured in {}; over the region they are off by at most {:.3} %.",
-                region.working.name(),
-                region.distortion * 100.0
+                "Distances are measured in {}; over the region they are off by at most {}%.",
+                self.working(),
+                super::number::text((region.distortion * 1e5).ceil() / 1e3)
             ),
             "Results in ppm, ppb and ppt are taken as mg/L, ug/L and ng/L, which holds for dilute fresh water."
                 .to_owned(),

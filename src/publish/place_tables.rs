@@ -22,11 +22,12 @@ pub const COVERAGE: [&str; 10] = [
     "largest_gap_m",
 ];
 /// Columns of coarse-locations.csv.
-pub const COARSE_LOCATIONS: [&str; 13] = [
+pub const COARSE_LOCATIONS: [&str; 14] = [
     "land_use",
     "band",
     "analyte",
     "benchmark_set",
+    "effect",
     "wells_without",
     "exceeding_without",
     "rate_without",
@@ -72,17 +73,28 @@ pub fn coverage(rows: &[CoverageRow], names: Names<'_>) -> Table {
     Table { name: "coverage", columns: owned(&COVERAGE), rows: rows.collect() }
 }
 
+/// What holds without the coarse wells and with them, and then what holds of one only.
+fn said_of_both(without: &[String], with: &[String]) -> Vec<String> {
+    let both = without.iter().filter(|note| with.contains(note)).cloned();
+    let only = |word: &str, own: &[String], other: &[String]| {
+        let own = own.iter().filter(|note| !other.contains(note));
+        own.map(|note| format!("{word} them: {note}")).collect::<Vec<String>>()
+    };
+    both.chain(only("without", without, with)).chain(only("with", with, without)).collect()
+}
+
 /// coarse-locations.csv
 pub fn coarse_locations(rows: &[CoarseRow], names: Names<'_>) -> Table {
     let rows = rows.iter().map(|CoarseRow { without, with }| {
         let mut cells = vec![Cell::text(with.land_use.clone()), Cell::text(with.band.clone())];
         cells.push(Cell::text(names.analyte(with.analyte)));
         cells.push(with.benchmark.as_ref().map_or(Cell::Empty, |(set, _)| Cell::text(set.clone())));
+        cells.push(with.benchmark.as_ref().map_or(Cell::Empty, |(_, effect)| Cell::text(effect.clone())));
         for row in [without, with] {
             cells.extend([Cell::Count(row.wells.into()), Cell::count(row.exceeding)]);
             cells.extend([row.rate, row.odds_ratio].map(Cell::number));
         }
-        cells.push(notes(&with.notes));
+        cells.push(notes(&said_of_both(&without.notes, &with.notes)));
         cells
     });
     Table { name: "coarse-locations", columns: owned(&COARSE_LOCATIONS), rows: rows.collect() }

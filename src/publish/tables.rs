@@ -75,13 +75,14 @@ pub const SUMMARY: [&str; 31] = [
     "note",
 ];
 /// Columns of land-use.csv.
-pub const LAND_USE: [&str; 32] = [
+pub const LAND_USE: [&str; 33] = [
     "land_use",
     "band",
     "band_from",
     "band_to",
     "analyte",
     "benchmark_set",
+    "effect",
     "wells",
     "exceeding",
     "undetermined",
@@ -110,9 +111,10 @@ pub const LAND_USE: [&str; 32] = [
     "note",
 ];
 /// Columns of land-use-model.csv.
-pub const LAND_USE_MODEL: [&str; 12] = [
+pub const LAND_USE_MODEL: [&str; 13] = [
     "analyte",
     "benchmark_set",
+    "effect",
     "term",
     "estimate",
     "std_error",
@@ -303,6 +305,7 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
         Cell::number(row.to),
         Cell::text(names.analyte(row.analyte)),
         row.benchmark.as_ref().map_or(Cell::Empty, |(set, _)| Cell::text(set.clone())),
+        row.benchmark.as_ref().map_or(Cell::Empty, |(_, effect)| Cell::text(effect.clone())),
         Cell::Count(row.wells.into()),
         Cell::count(row.exceeding),
         Cell::count(row.undetermined),
@@ -318,15 +321,15 @@ fn land_use_row(row: &LandUseRow, names: Names<'_>) -> Vec<Cell> {
     cells.extend(pair(row.risk_difference_interval));
     let checks = [row.fisher_mid_p, row.rank_trend_p, row.neighbour_p, row.neighbour_q, row.rank_neighbour_p];
     cells.extend(checks.map(Cell::number));
-    cells.push(notes(&row.notes));
+    cells.push(notes(&row.all_notes()));
     cells
 }
 
 /// land-use-model.csv
 pub fn land_use_model(rows: &[ModelRow], names: Names<'_>) -> Table {
     let rows = rows.iter().map(|row| {
-        let mut cells =
-            vec![Cell::text(names.analyte(row.analyte)), Cell::text(row.set.clone()), Cell::text(row.term.clone())];
+        let mut cells = vec![Cell::text(names.analyte(row.analyte)), Cell::text(row.set.clone())];
+        cells.extend([Cell::text(row.effect), Cell::text(row.term.clone())]);
         cells.extend([row.estimate, row.std_error, row.odds_ratio].map(Cell::number));
         cells.extend(pair(row.odds_interval));
         cells.extend([

@@ -33,10 +33,10 @@ pub fn quality(
     let mut rows = vec![
         row(
             "results usable",
-            "all results",
-            accounting.read(),
-            accounting.read() - accounting.used(),
-            "not used: see the accounting",
+            "results that are no repeats",
+            accounting.first_results(),
+            accounting.first_results().saturating_sub(accounting.used()),
+            "set aside: see the accounting; repeats left out",
         ),
         row(
             "location usable",

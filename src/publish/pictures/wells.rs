@@ -10,6 +10,7 @@ use crate::problem::Problem;
 use crate::publish::maps::{Dot, DotState, DotsView, MOST_LABELLED, MapFault, MapOutline, Marking, dots_png, dots_svg};
 use crate::publish::protect::period;
 use crate::publish::stage::{Taken, file_word};
+use crate::publish::words::set_words;
 use crate::publish::{Results, Stage, number};
 use crate::summarise::{Scope, judge};
 use rayon::prelude::*;
@@ -96,7 +97,7 @@ fn view(results: &Results<'_>, ground: &Ground, benchmark: &Benchmark) -> DotsVi
     });
     DotsView {
         title: entry.map_or_else(id, |entry| entry.display_name.clone()),
-        caption: format!("wells {over} ({})", benchmark.set),
+        caption: format!("wells {over} ({})", set_words(dictionary, &benchmark.set)),
         marking: Marking::Results,
         notes: Vec::new(),
         source: results.job.plan.survey.title.clone(),

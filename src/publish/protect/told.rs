@@ -253,6 +253,7 @@ impl Protection {
             rank_neighbour_p: row.rank_neighbour_p.filter(|_| all),
             // The first says what kind of limit it is; the others speak of the comparison.
             notes: row.notes.iter().take(said).cloned().collect(),
+            test_notes: row.test_notes.iter().filter(|_| all).cloned().collect(),
             ..row.clone()
         }
     }

@@ -34,15 +34,25 @@ struct Amount {
     by: f64,
 }
 
+/// The note of a summary of bacteria.
+const BACTERIA: &str = "bacteria: shares only";
 /// How the note begins that says below what the empty percentiles lie.
 const BELOW: &str = "empty percentiles are below ";
 
-/// The first `most` rows; nothing where there are none.
+/// The first `most` rows; nothing where there are none, or no amounts in them: bacteria that were only found or not.
 pub(super) fn amounts(lines: &[SummaryLine], most: usize) -> Option<AmountsView<'_>> {
     let unit = lines.first()?.unit.as_str();
+    let mut shown = lines.iter().filter_map(|line| line.figures.as_ref()).peekable();
+    if shown.peek().is_some() && shown.all(without_amounts) {
+        return None;
+    }
     let mut notes = Footnotes::default();
     let rows = lines.iter().take(most).map(|line| row(line, &mut notes)).collect();
     Some(AmountsView { unit, rows, notes, more: lines.len().saturating_sub(most) })
+}
+
+fn without_amounts(figures: &SummaryFigures) -> bool {
+    figures.highest.is_none() && figures.notes.iter().any(|note| note == BACTERIA)
 }
 
 fn row<'a>(line: &'a SummaryLine, notes: &mut Footnotes) -> AmountRow<'a> {

@@ -45,7 +45,7 @@ struct BandView<'a> {
 }
 
 /// Notes that the page says elsewhere or in other words.
-const SAID_ELSEWHERE: [&str; 2] = ["benchmark: ", "neighbours alike: "];
+const SAID_ELSEWHERE: [&str; 2] = ["benchmark: ", "neighbours alike in "];
 
 /// By limit, in the order of the rows.
 pub(super) fn land_uses<'a>(lines: &'a [LandUseLine], further: Option<&TestFurther>) -> Vec<LandView<'a>> {
@@ -103,9 +103,20 @@ fn one_use<'a>(
     UseView { land_use, words, bands }
 }
 
+/// A note without the names of the tables' columns.
+fn without_columns(note: &str) -> String {
+    const CHECKS: [(&str, &str); 2] = [
+        ("no neighbour_p: ", "not checked whether shares hold up where neighbours are alike: "),
+        ("no rank_neighbour_p: ", "not checked whether concentrations hold up where neighbours are alike: "),
+    ];
+    let said = CHECKS.iter().find_map(|(column, words)| Some(format!("{words}{}", note.strip_prefix(column)?)));
+    said.unwrap_or_else(|| note.to_owned())
+}
+
 fn wanted(line: &LandUseLine) -> Vec<String> {
     let notes = line.figures.as_ref().map(|figures| figures.notes.as_slice()).unwrap_or_default();
-    notes.iter().filter(|note| !SAID_ELSEWHERE.iter().any(|start| note.starts_with(start))).cloned().collect()
+    let here = notes.iter().filter(|note| !SAID_ELSEWHERE.iter().any(|start| note.starts_with(start)));
+    here.map(|note| without_columns(note)).collect()
 }
 
 /// The model against one limit.
@@ -114,8 +125,10 @@ pub(super) struct ModelView<'a> {
     set: &'a str,
     effect: String,
     wells: Option<u32>,
-    /// What holds for all rows.
+    /// What is to be read with care, for all rows.
     words: Vec<String>,
+    /// What the check of neighbours found where nothing stands against the model.
+    sound: Option<String>,
     rows: Vec<TermView<'a>>,
 }
 
@@ -142,6 +155,7 @@ pub(super) fn models(lines: &[ModelLine]) -> Vec<ModelView<'_>> {
 fn model<'a>(set: &'a str, effect: &str, lines: &[&'a ModelLine]) -> ModelView<'a> {
     let mut words: Vec<String> = Vec::new();
     let mut rows = Vec::new();
+    let mut sound = None;
     for line in lines {
         let mut each = String::new();
         for part in line.fit.split("; ").filter(|part| *part != effect && *part != "Firth") {
@@ -153,7 +167,11 @@ fn model<'a>(set: &'a str, effect: &str, lines: &[&'a ModelLine]) -> ModelView<'
             }
         }
         if line.term == RESIDUALS {
-            words.extend(alike(line));
+            match alike(line) {
+                Some((true, beyond)) => words.push(beyond),
+                Some((false, not)) => sound = Some(not),
+                None => {}
+            }
         } else if line.term != "intercept" && line.odds.is_some() {
             rows.push(TermView { term: term_words(&line.term), each, line });
         }
@@ -163,6 +181,7 @@ fn model<'a>(set: &'a str, effect: &str, lines: &[&'a ModelLine]) -> ModelView<'
         effect: effect_words(effect).to_owned(),
         wells: lines.iter().find_map(|line| line.wells),
         words,
+        sound,
         rows,
     }
 }
@@ -172,16 +191,19 @@ const RESIDUALS: &str = "residual_moran";
 /// As in `sentences`.
 const RARE: f64 = 0.05;
 
-fn alike(line: &ModelLine) -> Option<String> {
+/// Whether neighbours are alike beyond the model, and the words for it.
+fn alike(line: &ModelLine) -> Option<(bool, String)> {
     let q = line.q?;
     let p = super::words::chance(q);
-    Some(if q < RARE {
+    let beyond = q < RARE;
+    let words = if beyond {
         format!(
             "neighbours are alike beyond what the model explains (Moran's I, adjusted p {p}): its p values are too small"
         )
     } else {
-        format!("neighbours are no more alike than the model explains (Moran's I, adjusted p {p})")
-    })
+        format!("Neighbours are no more alike than the model explains (Moran's I, adjusted p {p}).")
+    };
+    Some((beyond, words))
 }
 
 fn term_words(term: &str) -> String {

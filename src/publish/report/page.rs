@@ -71,6 +71,8 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     environment.add_filter("anchor", |id: &str, kind: &str| escape::anchor(kind, id));
     environment.add_filter("percent", |v: Value| figure(&v, words::percent));
     environment.add_filter("number", |v: Value| figure(&v, words::number));
+    environment.add_filter("expected", |v: Value| figure(&v, words::expected));
+    environment.add_filter("tenths", |v: Value| figure(&v, words::tenths));
     environment.add_filter("by", |v: Value| f64::try_from(v).map_or_else(|_| "-1".to_owned(), words::sortable));
     environment.add_filter("ratio", |v: Value| figure(&v, words::ratio));
     environment.add_filter("p", |v: Value| figure(&v, words::chance));

@@ -50,6 +50,22 @@ pub fn number(value: f64) -> String {
     trimmed(&format!("{value:.decimals$}"))
 }
 
+/// An expected number of things that come whole: whole from 10 on, in tenths below.
+pub(super) fn expected(value: f64) -> String {
+    match value {
+        v if !v.is_finite() => number(v),
+        v if v >= 9.95 => count(v.round() as u64),
+        v if v <= 0.0 => "0".to_owned(),
+        v if v < 0.05 => "under 0.1".to_owned(),
+        v => trimmed(&format!("{v:.1}")),
+    }
+}
+
+/// In tenths, so that figures under each other can be compared.
+pub(super) fn tenths(value: f64) -> String {
+    if value.is_finite() { format!("{value:.1}") } else { number(value) }
+}
+
 /// What a script sorts by: the number with the digits that are shown.
 pub(super) fn sortable(value: f64) -> String {
     if value.is_finite() { number(value).replace(',', "") } else { "-1".to_owned() }
@@ -66,6 +82,9 @@ pub(super) fn ratio(value: f64) -> String {
     let size = value.abs();
     if size == 0.0 || !value.is_finite() || size >= 99.5 {
         return number(value);
+    }
+    if (0.9..=1.1).contains(&size) {
+        return trimmed(&format!("{value:.2}")); // or an odds ratio for each hundred metres would be "1 (1 to 1)"
     }
     let decimals = (1 - libm::log10(size).floor() as i32).clamp(0, 12) as usize;
     trimmed(&format!("{value:.decimals$}"))
@@ -99,6 +118,23 @@ fn trimmed(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_expected_comes_whole() {
+        let cases = [
+            (334.2, "334"),
+            (69.5, "70"),
+            (9.96, "10"),
+            (1.22, "1.2"),
+            (5.0, "5"),
+            (0.0788, "0.1"),
+            (0.01, "under 0.1"),
+            (0.0, "0"),
+        ];
+        for (value, words) in cases {
+            assert_eq!(expected(value), words);
+        }
+    }
 
     #[test]
     fn percents_have_sensible_digits() {
