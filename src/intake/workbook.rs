@@ -30,10 +30,22 @@ fn most(bytes: &[u8]) -> usize {
     bytes.len().saturating_mul(PACKED).clamp(SMALL, LARGEST)
 }
 
-/// Whether a workbook unpacks to more than that.
-fn is_bomb(bytes: &[u8], kind: Kind) -> bool {
+/// What speaks against opening a workbook.
+enum Unfit {
+    TooLarge,
+    Broken,
+}
+
+/// A workbook that unpacks to more than that, or of which it cannot be told though a reader may find a way into it.
+fn unfit(bytes: &[u8], kind: Kind) -> Option<Unfit> {
     let most = most(bytes) as u64;
-    kind == Kind::ZipWorkbook && zip_size::unpacked(bytes, most).is_some_and(|size| size > most)
+    match kind {
+        Kind::ZipWorkbook => match zip_size::unpacked(bytes, most) {
+            Some(size) => (size > most).then_some(Unfit::TooLarge),
+            None => zip_size::ends(bytes).then_some(Unfit::Broken),
+        },
+        _ => None,
+    }
 }
 
 type Bytes<'b> = Cursor<&'b [u8]>;
@@ -66,7 +78,7 @@ pub(super) fn read(
 
 /// The names of the sheets that are shown; none of a workbook that cannot be read.
 pub(super) fn sheet_names(bytes: &[u8], kind: Kind) -> Vec<String> {
-    if is_bomb(bytes, kind) {
+    if unfit(bytes, kind).is_some() {
         return Vec::new(); // whoever reads it tells
     }
     let work = || Book::open(bytes, kind).map(|book| book.sheets().0).unwrap_or_default();
@@ -84,8 +96,10 @@ struct File<'f> {
 
 impl File<'_> {
     fn read(&self, bytes: &[u8], kind: Kind) -> Result<(Header, Made), Vec<Problem>> {
-        if is_bomb(bytes, kind) {
-            return Err(vec![self.too_large()]);
+        match unfit(bytes, kind) {
+            Some(Unfit::TooLarge) => return Err(vec![self.too_large()]),
+            Some(Unfit::Broken) => return Err(vec![self.damaged("its directory of contents is broken")]),
+            None => {}
         }
         let mut book = Book::open(bytes, kind).map_err(|found| vec![self.damaged(&found)])?;
         let sheets = self.sheets(&book)?;

@@ -1,73 +1,129 @@
 //! How large a ZIP archive is when it is unpacked, so that a bomb is refused before it is opened.
 //!
-//! Read from the central directory (APPNOTE.TXT, sections 4.3.7, 4.3.12 and 4.3.16; from memory, not checked against it). What stands
-//! there is only what the archive says of itself, so an entry that could hold more than is allowed is unpacked once, to be measured.
+//! Read from the central directory (APPNOTE.TXT, sections 4.3.7, 4.3.12, 4.3.16, of wide archives 4.3.14, 4.3.15, 4.5.3; from memory, not
+//! checked against it). What stands there is only what the archive says of itself, so an entry that could hold more than is allowed is
+//! unpacked once, to be measured.
 
 use std::io::Read;
 
 /// A packed byte unpacks to this many at most (deflate, RFC 1951: 258 bytes for two bits).
 const MOST_RATIO: u64 = 1032;
 
+/// Begins the record at the end of an archive.
+const END: &[u8] = b"PK\x05\x06";
+/// Stands where a number is too wide for four bytes, and for two.
+const WIDE: u64 = 0xFFFF_FFFF;
+const WIDE_COUNT: u64 = 0xFFFF;
+
+/// Whether the bytes have an end as archives have, so that a reader may find one in them.
+pub(super) fn ends(bytes: &[u8]) -> bool {
+    memchr::memmem::rfind(bytes, END).is_some()
+}
+
 /// Sum of the unpacked sizes of all entries, measured only as far as `most`; `None` where the directory cannot be read.
 pub(super) fn unpacked(bytes: &[u8], most: u64) -> Option<u64> {
-    let size = |at: usize| Some(number(bytes, at + 24, 4)?.max(measured(bytes, at, most).unwrap_or(0)));
-    entries(bytes)?.into_iter().try_fold(0, |sum: u64, at| Some(sum.saturating_add(size(at)?)))
+    let size = |entry: &Entry| entry.size.max(measured(bytes, entry, most).unwrap_or(0));
+    Some(entries(bytes)?.iter().fold(0, |sum: u64, entry| sum.saturating_add(size(entry))))
 }
 
 /// The contents of all entries of a name, unpacked as they are read.
 pub(super) fn contents<'b>(bytes: &'b [u8], name: &[u8]) -> Vec<Box<dyn Read + 'b>> {
-    let named = |at: &usize| {
-        bytes.get(at + 46..).is_some_and(|rest| rest.starts_with(name))
-            && number(bytes, at + 28, 2) == Some(name.len() as u64)
-    };
-    entries(bytes).unwrap_or_default().into_iter().filter(named).filter_map(|at| content(bytes, at)).collect()
+    let named = entries(bytes).unwrap_or_default().into_iter().filter(|entry| entry.name == name);
+    named.filter_map(|entry| content(bytes, &entry)).collect()
 }
 
-/// Where the entries of the directory begin; `None` where it cannot be read.
-fn entries(bytes: &[u8]) -> Option<Vec<usize>> {
-    let end = memchr::memmem::rfind(bytes, b"PK\x05\x06")?;
-    let count = number(bytes, end.checked_add(10)?, 2)?;
-    let mut at = usize::try_from(number(bytes, end.checked_add(16)?, 4)?).ok()?;
-    let mut places = Vec::new();
+/// What the directory says of an entry.
+struct Entry<'b> {
+    name: &'b [u8],
+    /// How it is packed.
+    method: u64,
+    /// Bytes as they stand, and unpacked.
+    packed: u64,
+    size: u64,
+    /// Where its own header stands.
+    local: u64,
+    /// Where the next entry stands.
+    behind: usize,
+}
+
+/// The entries of the directory; `None` where it cannot be read.
+fn entries(bytes: &[u8]) -> Option<Vec<Entry<'_>>> {
+    let (count, start) = directory(bytes)?;
+    let mut at = usize::try_from(start).ok()?;
+    let mut all = Vec::new();
     for _ in 0..count {
-        if bytes.get(at..at.checked_add(4)?)? != b"PK\x01\x02" {
-            return None;
-        }
-        let names = number(bytes, at + 28, 2)? + number(bytes, at + 30, 2)? + number(bytes, at + 32, 2)?;
-        places.push(at);
-        at = at.checked_add(46 + usize::try_from(names).ok()?)?;
+        let entry = entry(bytes, at)?;
+        at = entry.behind;
+        all.push(entry);
     }
-    Some(places)
+    Some(all)
+}
+
+/// How many entries there are, and where the first stands.
+fn directory(bytes: &[u8]) -> Option<(u64, u64)> {
+    let end = memchr::memmem::rfind(bytes, END)?;
+    let (count, start) = (number(bytes, end.checked_add(10)?, 2)?, number(bytes, end.checked_add(16)?, 4)?);
+    let locator = end.checked_sub(20).filter(|at| bytes.get(*at..).is_some_and(|rest| rest.starts_with(b"PK\x06\x07")));
+    let Some(locator) = locator else { return Some((count, start)) };
+    let record = usize::try_from(number(bytes, locator + 8, 8)?).ok()?;
+    if !bytes.get(record..)?.starts_with(b"PK\x06\x06") {
+        return None;
+    }
+    let wide = (number(bytes, record.checked_add(32)?, 8)?, number(bytes, record.checked_add(48)?, 8)?);
+    // Two directories, of which a reader may take the other.
+    let agree = (count == WIDE_COUNT || count == wide.0) && (start == WIDE || start == wide.1);
+    agree.then_some(wide)
+}
+
+fn entry(bytes: &[u8], at: usize) -> Option<Entry<'_>> {
+    let head = bytes.get(at..)?.get(..46).filter(|head| head.starts_with(b"PK\x01\x02"))?;
+    let length = |at: usize| usize::try_from(number(head, at, 2)?).ok();
+    let name_at = at.checked_add(46)?;
+    let more_at = name_at.checked_add(length(28)?)?;
+    let notes_at = more_at.checked_add(length(30)?)?;
+    let mut wide = wide_numbers(bytes.get(more_at..notes_at)?);
+    // A number that is nowhere else is as large as it looks.
+    let mut of = |at: usize| number(head, at, 4).map(|n| if n == WIDE { wide.next().unwrap_or(n) } else { n });
+    let (size, packed, local) = (of(24)?, of(20)?, of(42)?);
+    let method = number(head, 10, 2)?;
+    let behind = notes_at.checked_add(length(32)?)?;
+    Some(Entry { name: bytes.get(name_at..more_at)?, method, packed, size, local, behind })
+}
+
+/// The numbers too wide for the entry itself, in the order in which it has them.
+fn wide_numbers(mut fields: &[u8]) -> impl Iterator<Item = u64> {
+    const NUMBERS: u64 = 1;
+    let mut numbers: &[u8] = &[];
+    while let Some((kind, length)) = number(fields, 0, 2).zip(number(fields, 2, 2)) {
+        let Some((field, rest)) = fields.get(4..).and_then(|rest| rest.split_at_checked(length as usize)) else {
+            break;
+        };
+        if kind == NUMBERS {
+            numbers = field;
+            break;
+        }
+        fields = rest;
+    }
+    numbers.as_chunks::<8>().0.iter().map(|eight| u64::from_le_bytes(*eight))
 }
 
 const DEFLATED: u64 = 8;
 
 /// An entry's content, unpacked as it is read.
-fn content(bytes: &[u8], at: usize) -> Option<Box<dyn Read + '_>> {
-    let packed = packed(bytes, at)?;
-    Some(if number(bytes, at + 10, 2)? == DEFLATED {
-        Box::new(flate2::read::DeflateDecoder::new(packed))
-    } else {
-        Box::new(packed)
-    })
-}
-
-/// An entry's bytes as they stand.
-fn packed(bytes: &[u8], at: usize) -> Option<&[u8]> {
-    let length = usize::try_from(number(bytes, at + 20, 4)?).ok()?;
-    let local = usize::try_from(number(bytes, at + 42, 4)?).ok()?;
+fn content<'b>(bytes: &'b [u8], entry: &Entry<'_>) -> Option<Box<dyn Read + 'b>> {
+    let local = usize::try_from(entry.local).ok()?;
     let names = number(bytes, local.checked_add(26)?, 2)? + number(bytes, local.checked_add(28)?, 2)?;
-    let start = local.checked_add(30)?.checked_add(usize::try_from(names).ok()?)?;
-    let rest = bytes.get(start..)?;
-    Some(rest.get(..length).unwrap_or(rest))
+    let rest = bytes.get(local.checked_add(30)?.checked_add(usize::try_from(names).ok()?)?..)?;
+    let packed = usize::try_from(entry.packed).ok().and_then(|length| rest.get(..length)).unwrap_or(rest);
+    Some(if entry.method == DEFLATED { Box::new(flate2::read::DeflateDecoder::new(packed)) } else { Box::new(packed) })
 }
 
-/// What an entry really unpacks to, up to a little more than `most`; 0 for one too small to be dangerous or not packed.
-fn measured(bytes: &[u8], at: usize, most: u64) -> Option<u64> {
-    if number(bytes, at + 10, 2)? != DEFLATED || number(bytes, at + 20, 4)?.saturating_mul(MOST_RATIO) <= most {
+/// What an entry really unpacks to, up to a little more than `most`; `None` for one too small to be dangerous or not packed.
+fn measured(bytes: &[u8], entry: &Entry<'_>, most: u64) -> Option<u64> {
+    if entry.method != DEFLATED || entry.packed.saturating_mul(MOST_RATIO) <= most {
         return None;
     }
-    let mut unpacking = content(bytes, at)?.take(most.saturating_add(1));
+    let mut unpacking = content(bytes, entry)?.take(most.saturating_add(1));
     // A damaged entry is the reader's to refuse; what came before the damage counts.
     let (mut chunk, mut sum) = (vec![0; 1 << 16], 0_u64);
     while let Ok(n @ 1..) = unpacking.read(&mut chunk) {
@@ -87,26 +143,70 @@ mod tests {
     use super::*;
     use std::io::Write;
 
-    /// One deflated entry of zeros that says of itself that it is small.
-    fn lying(size: usize) -> Vec<u8> {
+    fn packed(size: usize) -> Vec<u8> {
         let mut packer = flate2::write::DeflateEncoder::new(Vec::new(), flate2::Compression::best());
         packer.write_all(&vec![0; size]).unwrap();
-        let packed = packer.finish().unwrap();
+        packer.finish().unwrap()
+    }
+
+    /// An archive of one deflated entry, whose directory is made of these sizes, further fields and what comes before the end.
+    fn archive(
+        content: &[u8],
+        sizes: [u32; 2],
+        more: &[u8],
+        end: impl Fn(u32) -> Vec<u8>,
+        start: Option<u32>,
+    ) -> Vec<u8> {
         let mut facts = vec![20, 0, 0, 0, 8, 0, 0, 0, 0, 0, 0, 0, 0, 0];
-        facts.extend((packed.len() as u32).to_le_bytes());
-        facts.extend(10_u32.to_le_bytes());
-        facts.extend([1, 0, 0, 0]);
-        let mut file = [b"PK\x03\x04".as_slice(), &facts, b"a", &packed].concat();
-        let start = file.len() as u32;
-        file.extend([b"PK\x01\x02\x14\x00".as_slice(), &facts, &[0; 14], b"a"].concat());
-        file.extend([b"PK\x05\x06\0\0\0\0\x01\0\x01\0\x2f\0\0\0".as_slice(), &start.to_le_bytes(), &[0, 0]].concat());
+        facts.extend(sizes.map(u32::to_le_bytes).concat());
+        facts.extend([1, 0]);
+        let mut file = [b"PK\x03\x04".as_slice(), &facts, &[0, 0], b"a", content].concat();
+        let at = file.len() as u32;
+        let more_length = (more.len() as u16).to_le_bytes();
+        file.extend([b"PK\x01\x02\x14\x00".as_slice(), &facts, &more_length, &[0; 14], b"a", more].concat());
+        file.extend(end(at));
+        let start = start.unwrap_or(at).to_le_bytes();
+        file.extend([b"PK\x05\x06\0\0\0\0\x01\0\x01\0\x2f\0\0\0".as_slice(), &start, &[0, 0]].concat());
         file
+    }
+
+    /// One that says of itself that it is small.
+    fn lying(size: usize) -> Vec<u8> {
+        let content = packed(size);
+        archive(&content, [content.len() as u32, 10], &[], |_| Vec::new(), None)
+    }
+
+    /// A wide one, which says how large it is in further fields alone, and where its directory is in a record of its own.
+    fn wide(size: usize, start: Option<u32>) -> Vec<u8> {
+        let content = packed(size);
+        let numbers = [10_u64.to_le_bytes(), (content.len() as u64).to_le_bytes()].concat();
+        let more = [b"\x99\x99\x01\0x\x01\0\x10\0".as_slice(), &numbers].concat();
+        let end = |at: u32| {
+            let record = u64::from(at) + 46 + 1 + more.len() as u64;
+            let facts = [[0; 28].as_slice(), &1_u64.to_le_bytes(), &[0; 8], &u64::from(at).to_le_bytes()].concat();
+            let locator = [b"PK\x06\x07\0\0\0\0".as_slice(), &record.to_le_bytes(), &[1, 0, 0, 0]].concat();
+            [b"PK\x06\x06".as_slice(), &facts, &locator].concat()
+        };
+        archive(&content, [u32::MAX, u32::MAX], &more, end, start)
     }
 
     #[test]
     fn an_archive_that_lies_is_measured() {
         assert_eq!(unpacked(&lying(5_000_000), 1_000_000), Some(1_000_001));
         assert_eq!(unpacked(&lying(5_000_000), 100_000_000), Some(10), "too small to be dangerous");
-        assert_eq!(unpacked(b"PK\x05\x06", 1), None);
+        assert_eq!((unpacked(b"PK\x05\x06", 1), ends(b"PK\x05\x06")), (None, true));
+    }
+
+    #[test]
+    fn so_is_a_wide_one() {
+        for start in [Some(u32::MAX), None] {
+            assert_eq!(unpacked(&wide(5_000_000, start), 1_000_000), Some(1_000_001));
+            assert_eq!(unpacked(&wide(5_000_000, start), 100_000_000), Some(10));
+        }
+        assert_eq!(unpacked(&wide(50, Some(0)), 1000), None, "two directories");
+        let bytes = wide(5000, None);
+        let lengths = contents(&bytes, b"a").into_iter().map(|mut one| one.read_to_end(&mut Vec::new()).unwrap());
+        assert_eq!(lengths.collect::<Vec<_>>(), [5000]);
+        assert_eq!(contents(&lying(5000), b"b").len(), 0);
     }
 }
