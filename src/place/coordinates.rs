@@ -272,7 +272,7 @@ fn course(corners: &[Point], into: &impl Reproject) -> Result<Vec<Point>, Geomet
 /// An edge of more than half the globe is one across the 180th meridian: its end is counted on, past 180 degrees. Only an edge all
 /// the way round, as along the frame of a map of the world, is meant as written.
 fn unbroken(corners: &[Point], round: Option<f64>) -> Vec<Point> {
-    const WHOLE: f64 = 0.999;
+    const WHOLE: f64 = 0.999_999; // so that an area some metres wide may lie across it
     let mut line = corners.to_vec();
     let Some(round) = round else { return line };
     let mut shift = 0.0;

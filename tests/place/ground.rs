@@ -44,6 +44,9 @@ fn across_the_180th_meridian() {
         assert!((area(&wells) / area(&cut) - 1.0).abs() < 1e-6);
         assert!(wells.region().distortion < 1e-3);
     }
+    // A narrow one: its edges are very nearly as long as the way round.
+    let narrow: &[[f64; 2]] = &[[179.99, 51.0], [-179.99, 51.0], [-179.99, 52.0], [179.99, 52.0]];
+    assert_eq!(found(&on_areas(list, &[narrow], "").unwrap()), ["", "", "A0", ""]);
 }
 
 #[test]
