@@ -130,9 +130,14 @@ fn rings(areas: &Areas) -> Vec<Finding> {
     found.into_iter().flatten().collect()
 }
 
+/// Whether the border of a polygon crosses itself, between corners or in one.
+fn crosses_itself(polygon: &Polygon) -> bool {
+    crosses_between_corners(polygon) || crosses_in_a_corner(polygon)
+}
+
 /// Whether two edges of a polygon cross in their insides. Edges are met from west to east, so that each is compared only with those
 /// that reach as far.
-fn crosses_itself(polygon: &Polygon) -> bool {
+fn crosses_between_corners(polygon: &Polygon) -> bool {
     let mut edges: Vec<(Rect, Point, Point)> = Vec::with_capacity(polygon.edges());
     for ring in polygon.rings() {
         edges.extend(ring.windows(2).filter_map(|w| Some((Rect::around(w)?, w[0], w[1]))));
@@ -142,6 +147,41 @@ fn crosses_itself(polygon: &Polygon) -> bool {
         let later = edges.iter().skip(i + 1).take_while(|(other, ..)| other.min[0] <= own.max[0]);
         later.filter(|(other, ..)| own.meets(other)).any(|(_, c, d)| cross(*a, *b, *c, *d))
     })
+}
+
+/// A corner of a border, with those before and behind it.
+type Corner = [Point; 3];
+
+/// Whether the border comes twice through one corner, and the second time from one side of the first to the other. Where it only
+/// touches itself, every place still lies inside or outside as it seems to.
+fn crosses_in_a_corner(polygon: &Polygon) -> bool {
+    let mut corners: Vec<Corner> = polygon.rings().iter().flat_map(|ring| corners(ring)).collect();
+    corners.sort_by(|a, b| a[1][0].total_cmp(&b[1][0]).then(a[1][1].total_cmp(&b[1][1])));
+    let alike = corners.chunk_by(|a, b| a[1] == b[1]);
+    alike
+        .into_iter()
+        .any(|same| same.iter().enumerate().any(|(i, one)| same[..i].iter().any(|other| parts_ways(other, one))))
+}
+
+/// The corners of a closed ring, of which the last is the first again.
+fn corners(ring: &[Point]) -> impl Iterator<Item = Corner> {
+    let before = ring.len().checked_sub(2).and_then(|last| ring.get(last)).copied();
+    let first = before.zip(ring.get(1)).map(|(before, behind)| [before, ring[0], *behind]);
+    first.into_iter().chain(ring.windows(3).map(|w| [w[0], w[1], w[2]]))
+}
+
+/// Whether another way through a corner begins on one side of this one and ends on the other; not where they share an edge.
+fn parts_ways([before, at, behind]: &Corner, [from, _, to]: &Corner) -> bool {
+    let turn = orientation(*before, *at, *behind);
+    let left = |point: Point| {
+        let (of_first, of_second) = (orientation(*before, *at, point), orientation(*at, *behind, point));
+        if of_first == Orientation::Collinear || of_second == Orientation::Collinear {
+            return None;
+        }
+        let lefts = [of_first, of_second].map(|side| side == Orientation::CounterClockwise);
+        Some(if turn == Orientation::Clockwise { lefts[0] || lefts[1] } else { lefts[0] && lefts[1] })
+    };
+    left(*from).zip(left(*to)).is_some_and(|(one, other)| one != other)
 }
 
 fn cross(a: Point, b: Point, c: Point, d: Point) -> bool {
@@ -278,6 +318,10 @@ mod tests {
     #[test]
     fn rings_that_cross_or_stand_in_the_wrong_order() {
         assert_eq!(found(&["[[0,0],[1000,1000],[1000,0],[0,900],[0,0]]"])[0].0, Doubt::CrossesItself);
+        let crosses = |ring: &str| found(&[ring]).iter().any(|finding| finding.0 == Doubt::CrossesItself);
+        assert!(crosses("[[0,0],[500,500],[1000,1000],[1000,0],[500,500],[0,1000],[0,0]]"), "in a corner");
+        assert!(crosses("[[500,500],[1000,1000],[1000,0],[500,500],[0,1000],[0,0],[500,500]]"), "in its first corner");
+        assert!(!crosses("[[0,0],[500,500],[1000,0],[1000,1000],[500,500],[0,1000],[0,0]]"), "it only touches itself");
         let later = format!("[[300,300],[300,600],[600,600],[600,300],[300,300]],{LEFT}");
         assert_eq!(found(&[&later]), [(Doubt::OuterLater, vec![0], 0.0)]);
         assert_eq!(found(&["[[0,0],[0,1000],[1000,1000],[1000,0],[0,0]]"]), [(Doubt::Turned, vec![0], 0.0)]);
