@@ -8,7 +8,7 @@ use crate::dictionary::{Dictionary, NameOutcome};
 use crate::ids::Day;
 use crate::normalise::{OTHERS, Place, Seen, Tally, Texts};
 use crate::per_well::WellValue;
-use crate::plan::{Plan, shown_path};
+use crate::plan::{Plan, SMALLEST_GROUP, shown_path};
 use crate::problem::Warning;
 
 /// Lines that are offered under one heading.
@@ -93,6 +93,16 @@ pub(crate) fn after_as_of(plan: &Plan, values: &[WellValue]) -> Option<Warning> 
     let count = values.iter().filter(|value| value.day > day).count() as u64;
     let text = format!("values of samples taken after {day}; their ages, and what is due, are counted from that day");
     (count > 0).then(|| Warning { subject: "benchmarks.as_of".to_owned(), text, count, examples: Vec::new() })
+}
+
+/// A plan that lets public files tell of fewer wells than is usual.
+pub(crate) fn small_groups(plan: &Plan) -> Option<Warning> {
+    let text = match plan.smallest_group {
+        SMALLEST_GROUP.. => return None,
+        0 | 1 => "public files may tell of a single well, and so of a household".to_owned(),
+        few => format!("public files may tell of as few as {few} wells; {SMALLEST_GROUP} or more are usual"),
+    };
+    Some(Warning { subject: "publish.smallest_group".to_owned(), text, count: 1, examples: Vec::new() })
 }
 
 fn grouped(files: &Files<'_>, subject: &str, text: &str, met: Vec<Met>) -> Option<Warning> {

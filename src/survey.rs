@@ -153,6 +153,7 @@ impl Reduced {
         survey.warnings.extend(strange_wells::warning(plan, wells, &survey.tally));
         survey.warnings.extend(oddities::warnings(plan, &survey.tally));
         survey.warnings.extend(oddities::after_as_of(plan, &survey.values));
+        survey.warnings.extend(oddities::small_groups(plan));
         survey
     }
 }

@@ -22,4 +22,5 @@ mod written;
 
 pub use checked::*;
 pub use resolve::{Loaded, load};
+pub use sections::SMALLEST_GROUP;
 pub(crate) use standard::{MAPS, elements, names as standard_names, units as standard_units};

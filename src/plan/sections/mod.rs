@@ -28,6 +28,7 @@ use super::codes;
 use super::notes::Notes;
 use super::read::Section;
 use super::written::{Node, Value};
+pub use options::SMALLEST_GROUP;
 
 /// The plan's tables and their keys, in the order of the documentation.
 pub(super) const KNOWN: &[(&str, &[&str])] = &[

@@ -41,7 +41,8 @@ const CONFIDENCE: f64 = 0.8;
 /// Common practice, no source: one well in ten lies near enough for the land use to be the area's matter.
 const LINKED_SHARE: f64 = 0.1;
 const MOST_SET_ASIDE: f64 = 0.5;
-const SMALLEST_GROUP: u32 = 5;
+/// Wells of the smallest group that public files tell of, unless the plan says otherwise (common practice, no source).
+pub const SMALLEST_GROUP: u32 = 5;
 
 /// Reads `[benchmarks]`.
 pub(super) fn benchmarks(section: Option<&Section<'_>>) -> BenchmarkChoice {
