@@ -48,8 +48,8 @@ impl Pairs {
     pub(super) fn fetch(&self, keys: impl Iterator<Item = (WellId, AnalyteId)> + Clone) {
         let number = |(well, analyte): (WellId, AnalyteId)| {
             let shard = self.shards.get((well.0 % SHARDS) as usize)?;
-            let place = shard.table.get(start(well, analyte, shard.table.len()))?;
-            Some((shard, place.checked_sub(1)?))
+            let size = Some(shard.table.len()).filter(|size| *size > 0)?;
+            Some((shard, shard.table.get(start(well, analyte, size))?.checked_sub(1)?))
         };
         let places = keys.clone().filter_map(number).fold(0, |met, (_, number)| met ^ number);
         let record = |(shard, number): (&Shard, u32)| shard.records.get(number as usize).map(|record| record.well.0);
@@ -138,6 +138,7 @@ mod tests {
         let mut tree: BTreeMap<(u32, u16), u32> = BTreeMap::new();
         for n in 0..60_000u32 {
             let (well, analyte) = (n.wrapping_mul(2_654_435_761) % 3001, (n % 13) as u16);
+            pairs.fetch([(WellId(well), AnalyteId(analyte))].into_iter());
             pairs.offer(record(well, analyte), |known, new| known.results += new.results);
             *tree.entry((well, analyte)).or_default() += 1;
         }
