@@ -62,7 +62,8 @@ impl<'b> Container<'b> {
 
     /// The stream that holds the workbook, if there is one.
     fn book(&self) -> Result<Option<Vec<u8>>, String> {
-        let whole = |start| chain(start, u64::MAX, &self.next, |number| self.sector(number));
+        let most = self.bytes.len() / self.size + 1;
+        let whole = |start| chain(start, u64::MAX, &self.next, most, |number| self.sector(number));
         let header = |at| long(self.bytes, at).unwrap_or(END_OF_CHAIN);
         let directory = whole(header(48))?;
         let entries: Vec<&[u8]> = directory.chunks_exact(128).collect();
@@ -80,21 +81,23 @@ impl<'b> Container<'b> {
         let length = u64::from(more) << 32 | u64::from(long(entry, 120).unwrap_or(0));
         let start = long(entry, 116).unwrap_or(END_OF_CHAIN);
         if length >= 4096 {
-            return chain(start, length, &self.next, |number| self.sector(number)).map(Some);
+            return chain(start, length, &self.next, most, |number| self.sector(number)).map(Some);
         }
-        chain(start, length, &mini_next, |number| mini.chunks(64).nth(number as usize)).map(Some)
+        let most = mini.len() / 64 + 1;
+        chain(start, length, &mini_next, most, |number| mini.chunks(64).nth(number as usize)).map(Some)
     }
 }
 
-/// The bytes of a chain of sectors, at most `length`.
+/// The bytes of a chain of sectors, at most `length`. One of more than `most` sectors, which is all there are, comes to one twice.
 fn chain<'s>(
     start: u32,
     length: u64,
     next: &[u32],
+    most: usize,
     sector: impl Fn(u32) -> Option<&'s [u8]>,
 ) -> Result<Vec<u8>, String> {
     let (mut bytes, mut number) = (Vec::new(), start);
-    for _ in 0..=next.len() {
+    for _ in 0..=most {
         if number == END_OF_CHAIN {
             return Ok(bytes);
         }

@@ -20,10 +20,23 @@ pub(super) fn ends(bytes: &[u8]) -> bool {
     memchr::memmem::rfind(bytes, END).is_some()
 }
 
-/// Sum of the unpacked sizes of all entries, measured only as far as `most`; `None` where the directory cannot be read.
+/// Sum of the unpacked sizes of all entries, counted no further than past `most`; `None` where the directory cannot be read.
+///
+/// Many entries, none dangerous by itself, may hold very much together: whatever could take the sum past `most` is measured, and no more is
+/// measured once it is past.
 pub(super) fn unpacked(bytes: &[u8], most: u64) -> Option<u64> {
-    let size = |entry: &Entry| entry.size.max(measured(bytes, entry, most).unwrap_or(0));
-    Some(entries(bytes)?.iter().fold(0, |sum: u64, entry| sum.saturating_add(size(entry))))
+    let (mut sum, mut possible) = (0_u64, 0_u64);
+    for entry in entries(bytes)? {
+        let could = possible.saturating_add(entry.packed.saturating_mul(MOST_RATIO).max(entry.size));
+        let real = if could > most { measured(bytes, &entry, most) } else { None };
+        let size = entry.size.max(real.unwrap_or(0));
+        possible = if real.is_some() { possible.saturating_add(size) } else { could };
+        sum = sum.saturating_add(size);
+        if sum > most {
+            break;
+        }
+    }
+    Some(sum)
 }
 
 /// The contents of all entries of a name, unpacked as they are read.
@@ -46,7 +59,8 @@ struct Entry<'b> {
     behind: usize,
 }
 
-/// The entries of the directory; `None` where it cannot be read.
+/// The entries of the directory; `None` where it cannot be read, and where they have more bytes than there are: those share some, so
+/// that unpacking all would go over the same ones again and again.
 fn entries(bytes: &[u8]) -> Option<Vec<Entry<'_>>> {
     let (count, start) = directory(bytes)?;
     let mut at = usize::try_from(start).ok()?;
@@ -56,7 +70,8 @@ fn entries(bytes: &[u8]) -> Option<Vec<Entry<'_>>> {
         at = entry.behind;
         all.push(entry);
     }
-    Some(all)
+    let packed = all.iter().fold(0, |sum: u64, entry| sum.saturating_add(entry.packed));
+    (packed <= bytes.len() as u64).then_some(all)
 }
 
 /// How many entries there are, and where the first stands.
@@ -118,10 +133,10 @@ fn content<'b>(bytes: &'b [u8], entry: &Entry<'_>) -> Option<Box<dyn Read + 'b>>
     Some(if entry.method == DEFLATED { Box::new(flate2::read::DeflateDecoder::new(packed)) } else { Box::new(packed) })
 }
 
-/// What an entry really unpacks to, up to a little more than `most`; `None` for one too small to be dangerous or not packed.
+/// What an entry really unpacks to, up to a little more than `most`; `None` where it does not stand where the directory says.
 fn measured(bytes: &[u8], entry: &Entry<'_>, most: u64) -> Option<u64> {
-    if entry.method != DEFLATED || entry.packed.saturating_mul(MOST_RATIO) <= most {
-        return None;
+    if entry.method != DEFLATED {
+        return Some(entry.packed);
     }
     let mut unpacking = content(bytes, entry)?.take(most.saturating_add(1));
     // A damaged entry is the reader's to refuse; what came before the damage counts.
@@ -195,6 +210,25 @@ mod tests {
         assert_eq!(unpacked(&lying(5_000_000), 1_000_000), Some(1_000_001));
         assert_eq!(unpacked(&lying(5_000_000), 100_000_000), Some(10), "too small to be dangerous");
         assert_eq!((unpacked(b"PK\x05\x06", 1), ends(b"PK\x05\x06")), (None, true));
+    }
+
+    /// `lying`, with its entry so many times in the directory and so many bytes more before that.
+    fn repeated(times: u16, padding: usize) -> Vec<u8> {
+        let one = lying(900_000);
+        let find = |mark: &[u8]| memchr::memmem::find(&one, mark).unwrap();
+        let (start, end) = (find(b"PK\x01\x02"), find(END));
+        let mut tail = one[end..].to_vec();
+        tail[10..12].copy_from_slice(&times.to_le_bytes());
+        tail[16..20].copy_from_slice(&((start + padding) as u32).to_le_bytes());
+        [&one[..start], &vec![0; padding], &one[start..end].repeat(usize::from(times)), &tail].concat()
+    }
+
+    #[test]
+    fn many_small_entries_count_together() {
+        assert_eq!(unpacked(&repeated(10, 100_000), 20_000_000), Some(100), "too small to be dangerous together");
+        let most = 20_000_000;
+        assert!(unpacked(&repeated(100, 100_000), most).is_some_and(|sum| sum > most && sum < 2 * most));
+        assert_eq!(unpacked(&repeated(60_000, 0), most), None, "they share their bytes");
     }
 
     #[test]
